@@ -1,0 +1,17 @@
+"""Template filters for drawing form fields."""
+
+from django import forms, template
+from django.forms import BoundField
+
+register = template.Library()
+
+
+@register.filter
+def field_kind(field: BoundField) -> str:
+    """How a field is laid out: hidden, choices (a fieldset), tick (box before its label) or plain."""
+    widget = field.field.widget
+    if field.is_hidden:
+        return "hidden"
+    if widget.use_fieldset:
+        return "choices"
+    return "tick" if isinstance(widget, forms.CheckboxInput) else "plain"
