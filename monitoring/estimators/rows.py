@@ -1,0 +1,151 @@
+"""What every estimator answers with: one `EstimateRow` per scope, measure and method.
+
+The command line, the recompute service and the pages all read this one shape. Codes are stable
+(they are stored and translated by whoever shows them), so this module holds no sentence for a reader.
+"""
+
+import math
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+SCOPES = ("project", "site", "block", "cohort", "species", "lot", "stock_type", "nursery", "block_species")
+
+SURVIVAL = "survival"
+SURVIVAL_IF_FOUND = "survival_if_found"
+SURVIVAL_REMOVED_ALIVE = "survival_removed_alive"
+SHARE_OF_VISIBLE_SPOTS = "share_of_visible_spots"
+SPOT_OCCUPANCY = "spot_occupancy"
+SEEDLINGS_PER_100_SEEDS = "seedlings_per_100_seeds"
+STOCKING = "stocking"
+STOCKING_PLANTED = "stocking_planted"
+STOCKING_NATURAL = "stocking_natural"
+PLOTS_STOCKED = "plots_stocked"
+
+POSTERIOR = "beta_binomial_posterior"
+RATIO_LOGIT_T = "ratio_logit_t"
+POOLED_ICC_WILSON = "pooled_icc_wilson"
+STRATIFIED_LOGIT_T = "stratified_logit_t"
+STRATIFIED_LOGIT_T_DESIGN_DF = "stratified_logit_t_design_df"
+CENSUS = "census"
+PLOT_MEAN_T = "plot_mean_t"
+STRATIFIED_MEAN_T = "stratified_mean_t"
+
+OK = "ok"
+NOT_ESTIMABLE = "not_estimable"
+
+# Reasons: why a row is not estimable, or (joined by a space, on an `ok` row) what its reader must be told.
+NO_PLOTS = "no_plots"
+ONE_PLOT = "one_plot"
+NOTHING_PLANTED = "nothing_planted"
+TOO_FEW_PLOTS = "too_few_plots"
+BLOCK_WEIGHT_MISSING = "block_weight_missing"
+LONELY_BLOCK = "lonely_block"  # a block with one plot: its variance is adjusted upwards
+UNEQUAL_PLOT_WEIGHTS = "unequal_plot_weights"  # the posterior cannot weight plots, so logit-t leads
+LINES_LEFT_OUT = "lines_without_single_cohort_left_out"
+WEIGHTED_BY_PLOTS = "weighted_by_plots"  # block_plots / n_h instead of trees planted
+AREA_MISSING = "area_missing"
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateSettings:
+    """The choices behind a set of figures; every one is an editable default.
+
+    Attributes
+    ----------
+    level : float
+        Two-sided confidence of `lower` and `upper`.
+    decision_level, claim_level : float
+        One-sided confidence for a replanting decision and for a claim to a funder.
+    finite_population : bool
+        True: the target is *these trees* and the finite-population correction is applied wherever
+        `block_plots` is known. False: the target is *such trees*, no correction.
+    minimum_plots : int
+        A species, lot, cohort, stock type or nursery held by fewer plots is "too few plots" (common practice).
+    edge_icc : float
+        Intra-plot correlation assumed by the logit-t edge rule at 0 % and 100 %.
+    lonely_block : str
+        `adjust` (conservative), `average`, `certainty` or `fail`.
+    """
+
+    level: float = 0.95
+    decision_level: float = 0.90
+    claim_level: float = 0.95
+    finite_population: bool = True
+    minimum_plots: int = 5
+    edge_icc: float = 0.1
+    lonely_block: str = "adjust"
+
+    def __post_init__(self) -> None:
+        for name in ("level", "decision_level", "claim_level"):
+            if not 0.5 <= getattr(self, name) < 1:
+                raise ValueError(f"{name} must lie between 0.5 and 1 (for example 0.95).")
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateRow:
+    """One figure with its limits. Shares lie in [0, 1]; stocking is in trees per hectare.
+
+    Attributes
+    ----------
+    scope, key : str
+        One of `SCOPES`, and the labels of what is estimated joined by ``:``.
+    measure, method : str
+        Codes defined at the top of this module.
+    value, se, lower, upper, deff : float or None
+        Rounded to 12 significant digits. All None when `status` is `not_estimable`: a point is never
+        given without its interval.
+    lower_decision, upper_decision, lower_claim, upper_claim : float or None
+        One-sided limits at `EstimateSettings.decision_level` and `.claim_level`.
+    icc : float or None
+        Posterior mean of the intra-plot correlation, where the method has one.
+    n_plots, n_trees, n_alive, n_flagged : int
+        Plots and trees that entered, those alive after capping, and count lines flagged.
+    is_headline : bool
+        The row shown first for its scope, key and measure.
+    status, reason : str
+        `ok` (reason empty, or warnings joined by a space) or `not_estimable` with the reason code.
+    """
+
+    scope: str
+    key: str
+    measure: str
+    method: str
+    level: float
+    value: float | None = None
+    se: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+    lower_decision: float | None = None
+    upper_decision: float | None = None
+    lower_claim: float | None = None
+    upper_claim: float | None = None
+    deff: float | None = None
+    icc: float | None = None
+    n_plots: int = 0
+    n_trees: int = 0
+    n_alive: int = 0
+    n_flagged: int = 0
+    is_headline: bool = False
+    status: str = OK
+    reason: str = ""
+
+
+FLOAT_FIELDS = tuple(
+    f.name for f in fields(EstimateRow) if f.type == "float | None" or f.type == (float | None)
+)
+
+
+def rounded(number: Any) -> float | None:
+    """Round to 12 significant digits; NaN, infinity and None become None.
+
+    >>> rounded(0.1 + 0.2), rounded(float("nan")), rounded(None)
+    (0.3, None, None)
+    """
+    if number is None or not math.isfinite(number):
+        return None
+    return float(f"{float(number):.12g}")
+
+
+def rounded_row(row: EstimateRow) -> EstimateRow:
+    """The row with every figure rounded as it will be stored."""
+    return replace(row, **{name: rounded(getattr(row, name)) for name in FLOAT_FIELDS})
