@@ -1,0 +1,4 @@
+"""The API, version 1."""
+
+app_name = "api"
+urlpatterns: list = []

@@ -1,0 +1,12 @@
+from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
+
+
+class MonitoringConfig(AppConfig):
+    name = "monitoring"
+    verbose_name = _("Monitoring")
+
+    def ready(self) -> None:
+        from monitoring.services import register_handlers
+
+        register_handlers()

@@ -1,0 +1,9 @@
+"""Every write of monitoring, and the handlers it hands to the log below it."""
+
+
+def register_handlers() -> None:
+    """Tell the log of `projects` what a visit and each decision mean up here."""
+    from monitoring.services import decisions, projection
+
+    projection.register()
+    decisions.register()

@@ -1,0 +1,6 @@
+"""Pages of monitoring, under /o/<organisation-slug>/."""
+
+from monitoring.url_lists import entry, results, rounds
+
+app_name = "monitoring"
+urlpatterns = [*rounds.urlpatterns, *results.urlpatterns, *entry.urlpatterns]

@@ -1,0 +1,228 @@
+"""Who is asking, and the only ways to reach a row: one queryset and one getter per concept.
+
+Getters answer 404 for what the actor may not see and 403 for what the actor may see but not do.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
+from django.http import Http404
+from django.utils.translation import gettext as _
+
+from projects import models, policy
+
+
+@dataclass(frozen=True)
+class Actor:
+    """Who is asking: a member, an enrolled phone, or a command run by the service itself."""
+
+    label: str
+    organisation: models.Organisation
+    role: str
+    person: models.Person | None = None
+    membership: models.Membership | None = None
+    field_pass: models.FieldPass | None = None
+    project_ids: frozenset[int] | None = field(default=None)  # None = every project
+
+    def may(self, verb: str) -> bool:
+        """Say whether this actor's role includes a verb."""
+        return policy.allows(self.role, verb)
+
+    def require(self, verb: str) -> None:
+        """Refuse with 403 unless the role includes the verb."""
+        if not self.may(verb):
+            raise PermissionDenied(_("Your role in this organisation does not include this."))
+
+
+def member_actor(membership: models.Membership) -> Actor:
+    """Return the actor of a signed-in member, limited to granted projects where the role asks it."""
+    grants = frozenset(membership.grants.values_list("project_id", flat=True))
+    limited = membership.role in policy.LIMITED_BY_GRANT or (
+        membership.role == models.Role.FIELD_LEAD and grants
+    )
+    return Actor(
+        label=membership.role,
+        organisation=membership.organisation,
+        role=membership.role,
+        person=membership.person,
+        membership=membership,
+        project_ids=grants if limited else None,
+    )
+
+
+def field_pass_actor(field_pass: models.FieldPass, project_ids: frozenset[int]) -> Actor:
+    """Return the actor of an enrolled phone: a volunteer in the projects of its rounds."""
+    return Actor(
+        label="phone",
+        organisation=field_pass.organisation,
+        role=models.Role.VOLUNTEER,
+        person=field_pass.person,
+        field_pass=field_pass,
+        project_ids=project_ids,
+    )
+
+
+def service_actor(organisation: models.Organisation, label: str = "service") -> Actor:
+    """Return the actor of the service's own commands and jobs."""
+    return Actor(label=label, organisation=organisation, role=models.Role.MANAGER)
+
+
+def memberships_of(user: Any) -> QuerySet[models.Membership]:
+    """Current memberships of a sign-in, the organisation in the same query."""
+    return (
+        models.Membership.objects.filter(user=user, ended_at__isnull=True)
+        .select_related("organisation", "person")
+        .order_by("organisation__name")
+    )
+
+
+def get_or_404(rows: QuerySet, **lookup: Any) -> Any:
+    """Return one row of a queryset that was already limited to what may be seen, else 404."""
+    try:
+        return rows.get(**lookup)
+    except (rows.model.DoesNotExist, ValueError) as missing:
+        raise Http404(_("There is nothing at this address.")) from missing
+
+
+def _one(actor: Actor, verb: str, rows: QuerySet, uid: UUID) -> Any:
+    row = get_or_404(rows, uid=uid)
+    actor.require(verb)
+    return row
+
+
+# --- projects -------------------------------------------------------------------------------
+def visible_projects(actor: Actor) -> QuerySet[models.Project]:
+    """Projects this actor may read. Every list and look-up of a project's things starts here."""
+    rows = models.Project.objects.filter(organisation=actor.organisation)
+    return rows if actor.project_ids is None else rows.filter(id__in=actor.project_ids)
+
+
+def project_for(actor: Actor, uid: UUID, verb: str = "project.view") -> models.Project:
+    return _one(actor, verb, visible_projects(actor), uid)
+
+
+def in_visible_projects(actor: Actor, rows: QuerySet, path: str = "project_id") -> QuerySet:
+    """Limit rows of the organisation to those whose project the actor may read."""
+    rows = rows.filter(organisation=actor.organisation)
+    return rows if actor.project_ids is None else rows.filter(**{f"{path}__in": actor.project_ids})
+
+
+# --- places ---------------------------------------------------------------------------------
+def visible_sites(actor: Actor) -> QuerySet[models.Site]:
+    """Sites of the organisation; for a limited actor those with a block of a granted project."""
+    rows = models.Site.objects.filter(organisation=actor.organisation)
+    if actor.project_ids is None:
+        return rows
+    return rows.filter(id__in=visible_blocks(actor).values("site_id"))
+
+
+def site_for(actor: Actor, uid: UUID, verb: str = "site.view") -> models.Site:
+    return _one(actor, verb, visible_sites(actor), uid)
+
+
+def visible_blocks(actor: Actor) -> QuerySet[models.Block]:
+    return in_visible_projects(actor, models.Block.objects.all())
+
+
+def block_for(actor: Actor, uid: UUID, verb: str = "block.view") -> models.Block:
+    return _one(actor, verb, visible_blocks(actor).select_related("site", "project"), uid)
+
+
+def visible_holdings(actor: Actor) -> QuerySet[models.Holding]:
+    return in_visible_projects(actor, models.Holding.objects.all(), "block__project_id")
+
+
+def visible_seasons(actor: Actor) -> QuerySet[models.Season]:
+    return models.Season.objects.filter(organisation=actor.organisation)
+
+
+def season_for(actor: Actor, uid: UUID, verb: str = "season.view") -> models.Season:
+    return _one(actor, verb, visible_seasons(actor), uid)
+
+
+# --- stock and planting ---------------------------------------------------------------------
+def visible_nurseries(actor: Actor) -> QuerySet[models.Nursery]:
+    return models.Nursery.objects.filter(organisation=actor.organisation)
+
+
+def nursery_for(actor: Actor, uid: UUID, verb: str = "nursery.view") -> models.Nursery:
+    return _one(actor, verb, visible_nurseries(actor), uid)
+
+
+def visible_lots(actor: Actor) -> QuerySet[models.StockLot]:
+    """Lots of the organisation; a limited lead sees those planted in, or ordered for, a granted project."""
+    rows = models.StockLot.objects.filter(organisation=actor.organisation)
+    if actor.project_ids is None:
+        return rows
+    ids = actor.project_ids
+    return rows.filter(
+        Q(cohorts__block__project_id__in=ids) | Q(delivery__order__project_id__in=ids)
+    ).distinct()
+
+
+def lot_for(actor: Actor, uid: UUID, verb: str = "lot.view") -> models.StockLot:
+    return _one(actor, verb, visible_lots(actor).select_related("nursery", "species"), uid)
+
+
+def visible_orders(actor: Actor) -> QuerySet[models.StockOrder]:
+    return in_visible_projects(actor, models.StockOrder.objects.all())
+
+
+def order_for(actor: Actor, uid: UUID, verb: str = "order.view") -> models.StockOrder:
+    return _one(actor, verb, visible_orders(actor).select_related("nursery", "project"), uid)
+
+
+def visible_planting_days(actor: Actor) -> QuerySet[models.PlantingDay]:
+    return in_visible_projects(actor, models.PlantingDay.objects.all(), "block__project_id")
+
+
+def planting_day_for(actor: Actor, uid: UUID, verb: str = "planting.view") -> models.PlantingDay:
+    return _one(actor, verb, visible_planting_days(actor).select_related("block", "lot", "cohort"), uid)
+
+
+def visible_cohorts(actor: Actor) -> QuerySet[models.Cohort]:
+    return in_visible_projects(actor, models.Cohort.objects.all(), "block__project_id")
+
+
+def cohort_for(actor: Actor, uid: UUID, verb: str = "planting.view") -> models.Cohort:
+    return _one(actor, verb, visible_cohorts(actor).select_related("block", "lot", "season", "species"), uid)
+
+
+# --- people ---------------------------------------------------------------------------------
+def visible_memberships(actor: Actor) -> QuerySet[models.Membership]:
+    return models.Membership.objects.filter(organisation=actor.organisation)
+
+
+def membership_for(actor: Actor, uid: UUID, verb: str = "people.view") -> models.Membership:
+    return _one(actor, verb, visible_memberships(actor).select_related("person", "user"), uid)
+
+
+def visible_field_passes(actor: Actor) -> QuerySet[models.FieldPass]:
+    rows = models.FieldPass.objects.filter(organisation=actor.organisation)
+    if actor.project_ids is None:
+        return rows
+    return rows.filter(round_grants__round__project_id__in=actor.project_ids).distinct()
+
+
+def field_pass_for(actor: Actor, uid: UUID, verb: str = "field_pass.view") -> models.FieldPass:
+    return _one(actor, verb, visible_field_passes(actor).select_related("person"), uid)
+
+
+def visible_jobs(actor: Actor) -> QuerySet[models.Job]:
+    return models.Job.objects.filter(organisation=actor.organisation)
+
+
+def job_for(actor: Actor, uid: UUID, verb: str = "job.view") -> models.Job:
+    return _one(actor, verb, visible_jobs(actor), uid)
+
+
+def visible_history(actor: Actor) -> QuerySet[models.HistoryEntry]:
+    return models.HistoryEntry.objects.filter(organisation=actor.organisation).select_related("person")
+
+
+def visible_reminders(actor: Actor) -> QuerySet[models.Reminder]:
+    rows = models.Reminder.objects.filter(organisation=actor.organisation)
+    return rows if actor.project_ids is None else rows.filter(project_id__in=actor.project_ids)

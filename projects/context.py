@@ -1,0 +1,53 @@
+"""What every page frame needs: the actor, the organisation, the way around."""
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+PLACES = [  # (url name, verb, label marked for translation below)
+    ("projects:home", "home.view"),
+    ("projects:site_list", "site.view"),
+    ("monitoring:round_list", "round.view"),
+    ("projects:stock", "lot.view"),
+    ("species:list", "species.view"),
+    ("monitoring:summary_list", "summary.view"),
+    ("projects:people", "people.view"),
+]
+
+
+def labels() -> dict[str, str]:
+    return {
+        "projects:home": _("To decide"),
+        "projects:site_list": _("Sites"),
+        "monitoring:round_list": _("Rounds"),
+        "projects:stock": _("Stock"),
+        "species:list": _("Species"),
+        "monitoring:summary_list": _("Summaries"),
+        "projects:people": _("People"),
+    }
+
+
+def page_frame(request: HttpRequest) -> dict[str, Any]:
+    """Return actor, organisation, navigation and the release for base.html."""
+    actor = getattr(request, "actor", None)
+    if actor is None:
+        return {"actor": None, "organisation": None, "nav": [], "release": settings.RELEASE, "is_demo": settings.DEMO}
+    names, nav = labels(), []
+    for url_name, verb in PLACES:
+        if actor.may(verb):
+            url = reverse(url_name, kwargs={"org": actor.organisation.slug})
+            home = url_name == "projects:home"
+            current = request.path == url if home else request.path.startswith(url)
+            nav.append({"url": url, "label": names[url_name], "current": current})
+    return {
+        "actor": actor,
+        "organisation": actor.organisation,
+        "org": actor.organisation.slug,
+        "nav": nav,
+        "release": settings.RELEASE,
+        "is_demo": actor.organisation.is_demo,
+        "map_tile_url": settings.MAP_TILE_URL,
+    }

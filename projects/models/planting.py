@@ -1,0 +1,146 @@
+"""Cohorts and planting days: the denominators of survival; and the first shapes of a plan."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from projects.models.stock import StockType, Unit
+from projects.tenancy import TenantModel, unique_in_organisation
+
+
+class Cohort(TenantModel):
+    """Trees of one lot planted in one block in one season. A replacement planting is a new cohort."""
+
+    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="cohorts")
+    lot = models.ForeignKey("projects.StockLot", null=True, blank=True, on_delete=models.PROTECT, related_name="cohorts")
+    season = models.ForeignKey("projects.Season", on_delete=models.PROTECT, related_name="+")
+    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
+    stock_type = models.CharField(max_length=20, choices=StockType)
+    unit = models.CharField(max_length=10, choices=Unit, default=Unit.TREE)
+    replaces = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replacements")
+    label = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["block_id", "season_id", "id"]
+        constraints = [
+            unique_in_organisation("cohort"),
+            models.UniqueConstraint(
+                fields=["block", "lot", "season"],
+                condition=Q(lot__isnull=False),
+                name="one_cohort_per_block_lot_and_season",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.label or f"cohort {self.pk}"
+
+
+class PlantingDay(TenantModel):
+    """What one crew planted of one lot in one block on one day."""
+
+    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="planting_days")
+    cohort = models.ForeignKey(Cohort, on_delete=models.PROTECT, related_name="planting_days")
+    lot = models.ForeignKey("projects.StockLot", null=True, blank=True, on_delete=models.PROTECT, related_name="planting_days")
+    holding = models.ForeignKey("projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    planted_on = models.DateField(_("planted on"))
+    quantity = models.PositiveIntegerField(_("how many"))
+    crew = models.CharField(_("crew"), max_length=120, blank=True)
+    note = models.CharField(_("note"), max_length=300, blank=True)
+    voided_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-planted_on", "-id"]
+        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="a_planting_day_plants_something")]
+
+
+class Plan(TenantModel):
+    """A version of what is to be planted in a project."""
+
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="plans")
+    version = models.PositiveIntegerField()
+    title = models.CharField(max_length=200, blank=True)
+    approved_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            unique_in_organisation("plan"),
+            models.UniqueConstraint(fields=["project", "version"], name="a_plan_version_exists_once"),
+        ]
+
+
+class MixLine(TenantModel):
+    """How many of one species and stock type a plan puts in one block."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="mix_lines")
+    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="+")
+    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
+    stock_type = models.CharField(max_length=20, choices=StockType)
+    quantity = models.PositiveIntegerField()
+
+
+class PlantingWindow(TenantModel):
+    """The dates in which one stock type may go into one block, with why each side closes."""
+
+    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="planting_windows")
+    stock_type = models.CharField(_("stock type"), max_length=20, choices=StockType)
+    opens_on = models.DateField(_("opens"))
+    closes_on = models.DateField(_("closes"))
+    opens_because = models.CharField(_("why not earlier"), max_length=200, blank=True)
+    closes_because = models.CharField(_("why not later"), max_length=200, blank=True)
+    source = models.CharField(_("source"), max_length=200, default="stated by the manager")
+
+    class Meta:
+        ordering = ["block_id", "opens_on"]
+        constraints = [
+            models.CheckConstraint(condition=Q(closes_on__gte=F("opens_on")), name="a_window_closes_after_it_opens")
+        ]
+
+
+class BudgetLine(TenantModel):
+    """Money planned or spent, in minor units of one currency."""
+
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="budget_lines")
+    block = models.ForeignKey("projects.Block", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    season = models.ForeignKey("projects.Season", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    what = models.CharField(_("what for"), max_length=200)
+    planned_minor = models.BigIntegerField(_("planned"), default=0)
+    spent_minor = models.BigIntegerField(_("spent"), default=0)
+    currency = models.CharField(max_length=3, default="EUR")
+    exchange_rate = models.DecimalField(max_digits=14, decimal_places=6, null=True, blank=True)
+    exchange_rate_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["project_id", "id"]
+
+
+class CareKind(models.TextChoices):
+    WEEDING = "weeding", _("weeding")
+    WATER = "water", _("watering")
+    GUARDS = "guards", _("guards")
+    INVASIVE = "invasive", _("remove invasive growth")
+    REVISIT = "revisit", _("go back and look")
+    OTHER = "other", _("other")
+
+
+class CareTask(TenantModel):
+    """A piece of aftercare with a window in which it helps."""
+
+    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="care_tasks")
+    kind = models.CharField(max_length=12, choices=CareKind)
+    what = models.CharField(max_length=200)
+    due_from = models.DateField(null=True, blank=True)
+    due_by = models.DateField(null=True, blank=True)
+    done_on = models.DateField(null=True, blank=True)
+    cost_minor = models.BigIntegerField(null=True, blank=True)
+    currency = models.CharField(max_length=3, default="EUR")
+    source_key = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["due_by", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation", "source_key"],
+                condition=~Q(source_key=""),
+                name="one_care_task_per_cause",
+            )
+        ]

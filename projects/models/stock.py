@@ -1,0 +1,197 @@
+"""Nurseries, stock orders, deliveries, stock lots and every movement of a lot."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from projects.models.places import ArchivableQuerySet
+from projects.tenancy import TenantModel, unique_in_organisation
+
+
+class StockType(models.TextChoices):
+    """How a plant arrives."""
+
+    DIRECT_SEED = "direct_seed", _("direct seed")
+    BARE_ROOT = "bare_root", _("bare-root")
+    CONTAINER = "container", _("container-grown")
+    BALLED = "balled_burlapped", _("balled-and-burlapped")
+    CUTTING = "cutting", _("cutting or live stake")
+    WILDLING = "wildling", _("wildling")
+
+
+class Unit(models.TextChoices):
+    """What one counted thing is."""
+
+    TREE = "tree", _("tree")
+    SEED_SPOT = "seed_spot", _("seed spot")
+    SEED_AREA = "seed_area", _("seed by weight or area")
+
+
+class Nursery(TenantModel):
+    """Where plants are raised."""
+
+    name = models.CharField(_("name"), max_length=200)
+    country_code = models.CharField(_("country"), max_length=2, blank=True)
+    lead_time_weeks = models.PositiveSmallIntegerField(_("weeks from order to delivery"), default=10)
+    contact = models.CharField(_("how to reach them"), max_length=200, blank=True)
+    notes = models.TextField(_("notes"), blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ArchivableQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "nurseries"
+        ordering = ["name", "id"]
+        constraints = [unique_in_organisation("nursery")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class OrderStatus(models.TextChoices):
+    DRAFT = "draft", _("draft")
+    PLACED = "placed", _("placed")
+    CONFIRMED = "confirmed", _("confirmed")
+    CLOSED = "closed", _("closed")
+    CANCELLED = "cancelled", _("cancelled")
+
+
+class StockOrder(TenantModel):
+    """What was asked of a nursery. Copies its figures; nothing here points at a derived row."""
+
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="orders")
+    nursery = models.ForeignKey(Nursery, null=True, blank=True, on_delete=models.PROTECT, related_name="orders")
+    status = models.CharField(max_length=10, choices=OrderStatus, default=OrderStatus.DRAFT)
+    reference = models.CharField(_("reference"), max_length=60, blank=True)
+    ordered_on = models.DateField(null=True, blank=True)
+    order_by = models.DateField(_("latest order date"), null=True, blank=True)
+    needed_by = models.DateField(_("needed by"), null=True, blank=True)
+    reason = models.TextField(_("reason"), blank=True)
+    copied_figures = models.JSONField(default=dict, blank=True)
+    currency = models.CharField(max_length=3, default="EUR")
+    exchange_rate = models.DecimalField(max_digits=14, decimal_places=6, null=True, blank=True)
+    exchange_rate_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [unique_in_organisation("stock_order")]
+
+
+class OrderLine(TenantModel):
+    """One species and stock type of an order."""
+
+    order = models.ForeignKey(StockOrder, on_delete=models.CASCADE, related_name="lines")
+    block = models.ForeignKey("projects.Block", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
+    stock_type = models.CharField(max_length=20, choices=StockType)
+    quantity = models.PositiveIntegerField(_("quantity"))
+    unit_price_minor = models.BigIntegerField(null=True, blank=True)
+    currency = models.CharField(max_length=3, default="EUR")
+
+    class Meta:
+        ordering = ["order_id", "id"]
+        constraints = [
+            unique_in_organisation("order_line"),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="an_order_line_asks_for_something"),
+        ]
+
+
+class Delivery(TenantModel):
+    """What came, when, against which order."""
+
+    order = models.ForeignKey(StockOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="deliveries")
+    nursery = models.ForeignKey(Nursery, on_delete=models.PROTECT, related_name="deliveries")
+    delivered_on = models.DateField()
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-delivered_on", "-id"]
+        constraints = [unique_in_organisation("delivery")]
+
+
+class StockLot(TenantModel):
+    """Plants of one species, source, type and age that travel together."""
+
+    code = models.CharField(_("lot code"), max_length=40)
+    nursery = models.ForeignKey(Nursery, on_delete=models.PROTECT, related_name="lots")
+    delivery = models.ForeignKey(Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
+    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
+    stock_type = models.CharField(_("stock type"), max_length=20, choices=StockType)
+    unit = models.CharField(_("unit"), max_length=10, choices=Unit, default=Unit.TREE)
+    age_code = models.CharField(_("age code"), max_length=20, blank=True, help_text=_("for example 1+1"))
+    provenance = models.CharField(_("provenance"), max_length=200, blank=True)
+    seed_lot = models.CharField(_("seed lot"), max_length=60, blank=True)
+    lifted_on = models.DateField(_("lifted on"), null=True, blank=True)
+    received_on = models.DateField(_("received on"))
+    received = models.PositiveIntegerField(_("received"))
+    unit_cost_minor = models.BigIntegerField(_("cost of one, in minor units"), null=True, blank=True)
+    currency = models.CharField(_("currency"), max_length=3, default="EUR")
+    note = models.TextField(_("note"), blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ArchivableQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-received_on", "code"]
+        constraints = [
+            unique_in_organisation("stock_lot"),
+            models.UniqueConstraint(fields=["organisation", "code"], name="a_lot_code_is_used_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class StoreKind(models.TextChoices):
+    COLD_STORE = "cold_store", _("cold store")
+    HEELED_IN = "heeled_in", _("heeled in")
+
+
+class LotStorage(TenantModel):
+    """A span a lot spent protected; its clock out of store stands still meanwhile."""
+
+    lot = models.ForeignKey(StockLot, on_delete=models.CASCADE, related_name="storages")
+    kind = models.CharField(max_length=12, choices=StoreKind)
+    from_on = models.DateField()
+    until_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["lot_id", "from_on"]
+
+
+class MovementKind(models.TextChoices):
+    """Every way a lot's plants leave the store but by planting in a block."""
+
+    GIVEN_OUT = "given_out", _("given out")
+    MOVED_ON = "moved_on", _("moved on")
+    CULLED = "culled", _("culled")
+    RETURNED = "returned", _("returned")
+    LOST = "lost", _("lost")
+
+
+class LotMovement(TenantModel):
+    """Plants that left a lot otherwise than into a block."""
+
+    lot = models.ForeignKey(StockLot, on_delete=models.PROTECT, related_name="movements")
+    kind = models.CharField(_("what happened"), max_length=10, choices=MovementKind)
+    quantity = models.PositiveIntegerField(_("how many"))
+    moved_on = models.DateField(_("when"))
+    holding = models.ForeignKey("projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(_("note"), max_length=300, blank=True)
+    voided_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["lot_id", "moved_on", "id"]
+        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="a_movement_moves_something")]
+
+
+class StockTake(TenantModel):
+    """A count of what is on hand, so that a gap can be seen rather than absorbed."""
+
+    lot = models.ForeignKey(StockLot, on_delete=models.PROTECT, related_name="stock_takes")
+    counted_on = models.DateField(_("counted on"))
+    on_hand = models.PositiveIntegerField(_("on hand"))
+    note = models.CharField(_("note"), max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["lot_id", "-counted_on", "-id"]

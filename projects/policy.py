@@ -1,0 +1,67 @@
+"""Who may do what: one table from verb to roles. Roles are not ordered; each verb names its own."""
+
+from projects.models.people import Role
+
+MANAGER, LEAD, VOLUNTEER, FUNDER = Role.MANAGER, Role.FIELD_LEAD, Role.VOLUNTEER, Role.FUNDER
+STAFF = frozenset({MANAGER, LEAD})
+EVERYBODY = frozenset({MANAGER, LEAD, VOLUNTEER, FUNDER})
+
+VERBS: dict[str, frozenset[Role]] = {
+    # organisation and people
+    "home.view": EVERYBODY,
+    "organisation.edit": frozenset({MANAGER}),
+    "people.view": frozenset({MANAGER}),
+    "people.edit": frozenset({MANAGER}),
+    "field_pass.view": STAFF,
+    "field_pass.issue": STAFF,
+    "history.view": STAFF,
+    # places
+    "project.view": EVERYBODY,
+    "project.edit": frozenset({MANAGER}),
+    "site.view": EVERYBODY,
+    "site.edit": frozenset({MANAGER}),
+    "block.view": EVERYBODY,
+    "block.edit": STAFF,
+    "season.view": EVERYBODY,
+    "season.edit": frozenset({MANAGER}),
+    # stock and planting
+    "nursery.view": STAFF,
+    "nursery.edit": frozenset({MANAGER}),
+    "lot.view": STAFF,
+    "lot.edit": STAFF,
+    "order.view": STAFF,
+    "order.edit": frozenset({MANAGER}),
+    "planting.view": STAFF,
+    "planting.edit": STAFF,
+    # species
+    "species.view": EVERYBODY,
+    # survey
+    "plot.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
+    "plot.edit": STAFF,
+    "round.view": EVERYBODY,
+    "round.edit": STAFF,
+    "visit.add": frozenset({MANAGER, LEAD, VOLUNTEER}),
+    "visit.view": STAFF,
+    "upload.add": STAFF,
+    "case.view": STAFF,
+    "case.settle": STAFF,
+    # results
+    "result.view": EVERYBODY,
+    "need.view": STAFF,
+    "need.order": frozenset({MANAGER}),
+    "performance.view": STAFF,
+    "summary.view": EVERYBODY,
+    "summary.make": frozenset({MANAGER}),
+    "summary.share": frozenset({MANAGER}),
+    "reminder.snooze": frozenset({MANAGER}),
+    "job.view": STAFF,
+}
+
+# Members who see only the projects granted to them. A field lead without any grant sees all.
+LIMITED_BY_GRANT = frozenset({FUNDER, VOLUNTEER})
+
+
+def allows(role: Role | str | None, verb: str) -> bool:
+    """Say whether a role may do a verb. An unknown verb is a programming mistake and raises."""
+    roles = VERBS[verb]
+    return role is not None and role in roles

@@ -1,0 +1,29 @@
+"""Why there is no figure, or what its reader must be told: the estimators' codes in words."""
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+REASONS = {
+    "no_plots": gettext_noop("No plot has been counted yet."),
+    "one_plot": gettext_noop("One plot alone cannot say how sure a figure is; count at least one more."),
+    "nothing_planted": gettext_noop("The counted plots hold no planted trees."),
+    "too_few_plots": gettext_noop("Too few plots hold it: the counts are shown, without a figure."),
+    "block_weight_missing": gettext_noop(
+        "A block lacks the number of trees planted, so blocks cannot be pooled; fill it in, or read them singly."
+    ),
+    "lonely_block": gettext_noop("A block with a single plot widens the interval on purpose."),
+    "unequal_plot_weights": gettext_noop(
+        "Plots carry different weights, so the interval is the weighted one."
+    ),
+    "lines_without_single_cohort_left_out": gettext_noop("Counts that mix cohorts are left out."),
+    "weighted_by_plots": gettext_noop("Blocks are weighted by the number of plots they could hold."),
+    "area_missing": gettext_noop("A block lacks its net area; fill it in for a figure per area."),
+}
+
+
+def reason_words(codes: str | None) -> str:
+    """The sentences for one or more codes joined by spaces; an unknown code is shown as it is."""
+    if not codes:
+        return _("No plot has been counted yet.")
+    known = [_(REASONS[code]) if code in REASONS else code for code in codes.split()]
+    return " ".join(known)

@@ -1,0 +1,197 @@
+"""Append to the log. Bytes are kept as they came; each item has its own savepoint and outcome.
+
+What an item means is known higher up: `monitoring` registers a handler for each kind.
+"""
+
+import logging
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+from uuid import UUID
+
+from django.db import DatabaseError, transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from projects.access import Actor
+from projects.models import ChainHead, Decision, RefusedItem, Submission, SubmissionPersonal
+from projects.services import chain
+
+logger = logging.getLogger(__name__)
+
+STORED, FLAGGED, ALREADY = "stored", "stored_flagged", "already"
+REUSED, REJECTED, RETRY = "id_reused", "rejected", "retry"
+
+
+@dataclass(frozen=True)
+class Item:
+    """One record as it travels."""
+
+    id: UUID
+    kind: str
+    schema: str
+    sha256: str
+    body: str
+    personal: str = ""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong with an item: where (a JSON pointer) and what to do."""
+
+    pointer: str
+    detail: str
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one item."""
+
+    id: UUID
+    outcome: str
+    seq: int | None = None
+    flags: tuple[str, ...] = ()
+    code: str = ""
+    faults: tuple[Fault, ...] = ()
+    after_s: int | None = None
+
+
+class Rejected(Exception):
+    """The item cannot be attributed or read; its bytes are kept with the reasons."""
+
+    def __init__(self, code: str, faults: Sequence[Fault]) -> None:
+        super().__init__(code)
+        self.code, self.faults = code, tuple(faults)
+
+
+class Handler(Protocol):
+    """What a kind of submission means to the app that registered it."""
+
+    def screen(self, actor: Actor, item: Item) -> Any:
+        """Return the parsed body, or raise `Rejected`."""
+
+    def project(self, submission: Submission, parsed: Any) -> Sequence[str]:
+        """Write the derived rows of a stored submission and return its flags."""
+
+
+@dataclass
+class Kinds:
+    """The handlers registered by higher apps."""
+
+    submissions: dict[str, Handler] = field(default_factory=dict)
+    decisions: dict[str, Any] = field(default_factory=dict)
+
+
+kinds = Kinds()
+
+
+def append_items(actor: Actor, items: Sequence[Item], *, source: str = "phone") -> list[Outcome]:
+    """Store items one by one under the organisation's lock; the order of arrival never matters."""
+    with transaction.atomic():
+        head = chain.locked_head(actor.organisation)
+        return [append_one(actor, head, item, source) for item in items]
+
+
+def append_one(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
+    """Store one item inside its own savepoint."""
+    known = stored_before(actor, item)
+    if known is not None:
+        return known
+    before = (head.seq, head.hash)
+    try:
+        with transaction.atomic():
+            return store(actor, head, item, source)
+    except Rejected as rejected:
+        head.seq, head.hash = before
+        keep_refused(actor, item, rejected, source)
+        return Outcome(item.id, REJECTED, code=rejected.code, faults=rejected.faults)
+    except DatabaseError:
+        head.seq, head.hash = before
+        logger.exception("item %s could not be stored now", item.id)
+        return Outcome(item.id, RETRY, after_s=30)
+
+
+def stored_before(actor: Actor, item: Item) -> Outcome | None:
+    """Answer `already` for the same bytes, `id_reused` for others; the first stays."""
+    row = Submission.objects.filter(organisation=actor.organisation, client_id=item.id).first()
+    if row is None:
+        return None
+    if row.body_sha256 == chain.sha256_text(item.body):
+        return Outcome(item.id, ALREADY, seq=row.seq)
+    fault = Fault("/id", _("This id was used before for other content. The first content stays."))
+    return Outcome(item.id, REUSED, seq=row.seq, code="id_reused", faults=(fault,))
+
+
+def store(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
+    """Check, chain and project one item."""
+    handler = kinds.submissions.get(item.kind)
+    if handler is None:
+        raise Rejected("kind_unknown", [Fault("/kind", _("This kind of record is not known here."))])
+    if chain.sha256_text(item.body) != item.sha256.lower():
+        raise Rejected("digest_differs", [Fault("/sha256", _("The record was damaged on its way. Send it again."))])
+    parsed = handler.screen(actor, item)
+    submission = chained(actor, head, item, source)
+    flags = tuple(handler.project(submission, parsed))
+    return Outcome(item.id, FLAGGED if flags else STORED, seq=submission.seq, flags=flags)
+
+
+def chained(actor: Actor, head: ChainHead, item: Item, source: str) -> Submission:
+    """Insert the submission as the next link of the chain, its personal part beside it."""
+    now, salt = timezone.now(), chain.new_salt()
+    personal_hash = chain.personal_commitment(salt, item.personal)
+    digest = chain.sha256_text(item.body)
+    link = chain.next_link(
+        head, client_id=item.id, kind=f"{item.kind}|{item.schema}|{source}", received_at=now,
+        leaves=f"{digest}|{personal_hash}",
+    )  # fmt: skip
+    submission = Submission.objects.create(
+        organisation=actor.organisation, seq=link.seq, client_id=item.id, kind=item.kind, schema=item.schema,
+        body=item.body, body_sha256=digest, source=source, field_pass=actor.field_pass,
+        submitted_by=actor.person, received_at=now, personal_hash=personal_hash,
+        prev_hash=link.prev_hash, hash=link.hash,
+    )  # fmt: skip
+    if item.personal:
+        SubmissionPersonal.objects.create(
+            submission=submission, organisation=actor.organisation, personal=item.personal, personal_salt=salt
+        )
+    return submission
+
+
+def keep_refused(actor: Actor, item: Item, rejected: Rejected, source: str) -> None:
+    """Keep the bytes of a refused item with the reasons; the same bytes again are kept once."""
+    RefusedItem.objects.get_or_create(
+        organisation=actor.organisation,
+        client_id=str(item.id),
+        body_sha256=chain.sha256_text(item.body),
+        defaults={
+            "kind": item.kind[:30],
+            "schema": item.schema[:40],
+            "body": item.body,
+            "problem": {
+                "code": rejected.code,
+                "errors": [{"pointer": f.pointer, "detail": str(f.detail)} for f in rejected.faults],
+            },
+            "source": source,
+            "field_pass": actor.field_pass,
+        },
+    )
+
+
+@transaction.atomic
+def decide(actor: Actor, *, client_id: UUID, kind: str, subject_uid: UUID, body: str) -> Decision:
+    """Append a lead's decision to the same chain and let its handler act on it."""
+    head = chain.locked_head(actor.organisation)
+    known = Decision.objects.filter(organisation=actor.organisation, client_id=client_id).first()
+    if known is not None:
+        return known
+    now, digest = timezone.now(), chain.sha256_text(body)
+    link = chain.next_link(
+        head, client_id=client_id, kind=f"{kind}|{subject_uid}", received_at=now, leaves=f"{digest}|"
+    )
+    decision = Decision.objects.create(
+        organisation=actor.organisation, seq=link.seq, client_id=client_id, kind=kind, subject_uid=subject_uid,
+        body=body, body_sha256=digest, decided_by=actor.person, received_at=now,
+        prev_hash=link.prev_hash, hash=link.hash,
+    )  # fmt: skip
+    kinds.decisions[kind](decision)
+    return decision

@@ -1,0 +1,136 @@
+"""The cast every test shares.
+
+ana manages the hill group, ben leads its field work, vera volunteers on one project, fred funds one
+project; olaf manages another organisation and must never see the hill group's rows.
+"""
+
+import os
+
+import pytest
+from django.test import Client, TransactionTestCase
+
+from projects import access, append_only
+from projects.models import Membership, Organisation
+from tests import factories
+
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # the browser driver runs an event loop
+
+real_teardown = TransactionTestCase._fixture_teardown
+
+
+def teardown_with_an_open_log(self: TransactionTestCase) -> None:
+    """Let the flush between transaction tests empty the log, which refuses deletion otherwise."""
+    from django.db import connection
+
+    with connection.schema_editor() as editor:
+        append_only.remove(editor)
+    real_teardown(self)
+    with connection.schema_editor() as editor:
+        append_only.install(editor)
+
+
+TransactionTestCase._fixture_teardown = teardown_with_an_open_log
+
+
+@pytest.fixture(autouse=True)
+def quiet_jobs(settings):
+    """Leave recomputing to the tests that ask for it."""
+    settings.JOBS_EMBEDDED_THREAD = False
+
+
+@pytest.fixture
+def hill(db) -> Organisation:
+    return factories.organisation("hill", time_zone="Europe/Lisbon")
+
+
+@pytest.fixture
+def other(db) -> Organisation:
+    return factories.organisation("other")
+
+
+@pytest.fixture
+def oak(db):
+    return factories.species("quercus-robur")
+
+
+@pytest.fixture
+def project(hill):
+    return factories.project(hill, name="Terraces")
+
+
+@pytest.fixture
+def site(hill):
+    return factories.site(hill, name="Upper site")
+
+
+@pytest.fixture
+def block(hill, project, site):
+    return factories.block(hill, project, site, name="North slope")
+
+
+@pytest.fixture
+def lot(hill, oak):
+    return factories.lot(hill, oak, code="24-117")
+
+
+@pytest.fixture
+def cohort(block, lot, hill):
+    return factories.cohort(block, lot, factories.season(hill, "planting", year=2024))
+
+
+@pytest.fixture
+def plots(block):
+    return [factories.plot(block, f"N{number}") for number in range(1, 4)]
+
+
+@pytest.fixture
+def baselines(plots, oak, cohort):
+    return [factories.baseline(plot, oak, 20, cohort=cohort) for plot in plots]
+
+
+@pytest.fixture
+def survey_round(project, plots, baselines):
+    return factories.survey_round(project, plots, name="Second season")
+
+
+@pytest.fixture
+def ana(hill) -> Membership:
+    return factories.member(hill, "manager", email="ana@hill.example")
+
+
+@pytest.fixture
+def ben(hill) -> Membership:
+    return factories.member(hill, "field_lead", email="ben@hill.example")
+
+
+@pytest.fixture
+def vera(hill, project) -> Membership:
+    return factories.member(hill, "volunteer", email="vera@hill.example", projects=[project])
+
+
+@pytest.fixture
+def fred(hill, project) -> Membership:
+    return factories.member(hill, "funder", email="fred@hill.example", projects=[project])
+
+
+@pytest.fixture
+def olaf(other) -> Membership:
+    return factories.member(other, "manager", email="olaf@other.example")
+
+
+@pytest.fixture
+def actor(ana) -> access.Actor:
+    """Ana, as services see her."""
+    return access.member_actor(ana)
+
+
+@pytest.fixture
+def signed_in():
+    """Return a browser signed in as a member: `signed_in(ana).get(...)`."""
+
+    def sign_in(membership: Membership) -> Client:
+        client = Client()
+        client.force_login(membership.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+        return client
+
+    return sign_in
