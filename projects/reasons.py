@@ -9,7 +9,7 @@ REASONS = {
     "nothing_planted": gettext_noop("The counted plots hold no planted trees."),
     "too_few_plots": gettext_noop("Too few plots hold it: the counts are shown, without a figure."),
     "block_weight_missing": gettext_noop(
-        "A block lacks the number of trees planted, so blocks cannot be pooled; fill it in, or read them singly."
+        "A block lacks its number of trees planted, so blocks cannot be pooled; fill it in first."
     ),
     "lonely_block": gettext_noop("A block with a single plot widens the interval on purpose."),
     "unequal_plot_weights": gettext_noop(

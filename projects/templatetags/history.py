@@ -1,0 +1,90 @@
+"""Template filters that put a history entry into words."""
+
+from typing import Any
+
+from django import template
+from django.apps import apps
+from django.core.exceptions import FieldDoesNotExist
+from django.db.models import Model
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from projects.figures import NO_FIGURE
+from projects.models import HistoryEntry
+
+register = template.Library()
+
+ACTS = {
+    "made": gettext_noop("made"),
+    "created": gettext_noop("made"),
+    "added": gettext_noop("added"),
+    "edited": gettext_noop("changed"),
+    "changed": gettext_noop("changed"),
+    "archived": gettext_noop("put away"),
+    "restored": gettext_noop("brought back"),
+    "refused": gettext_noop("refused"),
+    "opened": gettext_noop("opened"),
+    "closed": gettext_noop("closed"),
+    "received": gettext_noop("received"),
+    "moved": gettext_noop("moved"),
+    "planted": gettext_noop("planted"),
+    "ordered": gettext_noop("ordered"),
+    "placed": gettext_noop("placed"),
+    "cancelled": gettext_noop("cancelled"),
+    "approved": gettext_noop("approved"),
+    "invited": gettext_noop("invited"),
+    "joined": gettext_noop("joined"),
+    "issued": gettext_noop("issued"),
+    "enrolled": gettext_noop("put to use"),
+    "shared": gettext_noop("shared"),
+    "revoked": gettext_noop("withdrawn"),
+    "settled": gettext_noop("settled"),
+    "laid_out": gettext_noop("laid out"),
+    "drawn": gettext_noop("drawn"),
+    "imported": gettext_noop("imported"),
+    "snoozed": gettext_noop("put off"),
+}
+
+
+def _model(kind: str) -> type[Model] | None:
+    return next((model for model in apps.get_models() if model._meta.model_name == kind), None)
+
+
+@register.filter
+def history_words(entry: HistoryEntry) -> str:
+    """What happened, in a phrase: "Site Vale Novo: changed". An act without words is shown as stored."""
+    model = _model(entry.subject_kind)
+    kind = str(model._meta.verbose_name) if model else entry.subject_kind
+    act = entry.verb.rpartition(".")[2]
+    words = {
+        "what": capfirst(f"{kind} {entry.subject_label}".strip()),
+        "act": _(ACTS[act]) if act in ACTS else act.replace("_", " "),
+    }
+    return _("%(what)s: %(act)s") % words
+
+
+@register.filter
+def changed_fields(entry: HistoryEntry) -> list[dict[str, Any]]:
+    """The changed fields in words, each with what it was and what it became."""
+    model = _model(entry.subject_kind)
+    return [
+        {"field": _field_words(model, name), "before": _shown(pair[0]), "after": _shown(pair[1])}
+        for name, pair in (entry.change or {}).items()
+        if isinstance(pair, list | tuple) and len(pair) == 2
+    ]
+
+
+def _field_words(model: type[Model] | None, name: str) -> str:
+    try:
+        return str(model._meta.get_field(name).verbose_name) if model else name
+    except FieldDoesNotExist:
+        return name.replace("_", " ")
+
+
+def _shown(value: Any) -> str:
+    if value in (None, "", [], {}):
+        return NO_FIGURE
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    return str(value)[:120]
