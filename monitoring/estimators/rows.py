@@ -37,6 +37,7 @@ NOT_ESTIMABLE = "not_estimable"
 NO_PLOTS = "no_plots"
 ONE_PLOT = "one_plot"
 NOTHING_PLANTED = "nothing_planted"
+NOTHING_ASSESSED = "nothing_assessed"  # all trees not assessed or removed on purpose
 TOO_FEW_PLOTS = "too_few_plots"
 BLOCK_WEIGHT_MISSING = "block_weight_missing"
 LONELY_BLOCK = "lonely_block"  # a block with one plot: its variance is adjusted upwards
@@ -60,7 +61,8 @@ class EstimateSettings:
         True: the target is *these trees* and the finite-population correction is applied wherever
         `block_plots` is known. False: the target is *such trees*, no correction.
     minimum_plots : int
-        A species, lot, cohort, stock type or nursery held by fewer plots is "too few plots" (common practice).
+        A species, lot, cohort, stock type or nursery held by fewer plots is "too few plots"
+        (common practice).
     edge_icc : float
         Intra-plot correlation assumed by the logit-t edge rule at 0 % and 100 %.
     lonely_block : str
@@ -130,9 +132,7 @@ class EstimateRow:
     reason: str = ""
 
 
-FLOAT_FIELDS = tuple(
-    f.name for f in fields(EstimateRow) if f.type == "float | None" or f.type == (float | None)
-)
+FLOAT_FIELDS = tuple(f.name for f in fields(EstimateRow) if f.type in (float, float | None))
 
 
 def rounded(number: Any) -> float | None:

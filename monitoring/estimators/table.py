@@ -50,6 +50,7 @@ class BlockFacts:
     Attributes
     ----------
     planted : trees planted in the whole block by the ledger, the weight of the block; −1 unknown. [trees]
+    planted_spots : the same for seed spots. [spots]
     plots : plots the block could hold, for the finite-population correction; −1 unknown. [plots]
     net_area_ha : NaN unknown. [ha]
     is_census : every planted tree was looked at, so there is no sampling error.
@@ -57,6 +58,7 @@ class BlockFacts:
     """
 
     planted: Ints
+    planted_spots: Ints
     plots: Ints
     net_area_ha: Floats
     is_census: NDArray[np.bool_]
@@ -68,6 +70,7 @@ class BlockFacts:
         n_blocks: int,
         *,
         planted: ArrayLike | None = None,
+        planted_spots: ArrayLike | None = None,
         plots: ArrayLike | None = None,
         net_area_ha: ArrayLike | None = None,
         is_census: ArrayLike | None = None,
@@ -76,6 +79,7 @@ class BlockFacts:
         """Facts with unknowns filled in; every array given must hold one entry per block."""
         facts = cls(
             planted=_column(planted, n_blocks, -1),
+            planted_spots=_column(planted_spots, n_blocks, -1),
             plots=_column(plots, n_blocks, -1),
             net_area_ha=np.asarray(np.full(n_blocks, np.nan) if net_area_ha is None else net_area_ha, float),
             is_census=np.asarray(np.zeros(n_blocks) if is_census is None else is_census, bool),

@@ -1,0 +1,271 @@
+"""All figures of a round from its counts: the one function behind the command line and the recompute service.
+
+>>> from monitoring.estimators.table import BlockFacts, CountTable
+>>> table = CountTable.build(
+...     block=[0, 0, 0, 0, 1, 1, 1], plot=range(7),
+...     planted=[10, 10, 10, 10, 8, 9, 8], alive=[8, 9, 7, 10, 3, 5, 4],
+...     blocks=BlockFacts.build(2, planted=[9600, 4400]), labels={"project": ("P",), "block": ("A", "B")})
+>>> for row in round_estimates(table, scopes=("project", "block")):
+...     if row.is_headline and row.measure == "survival":
+...         print(row.scope, row.key, row.method, round(row.value, 4))
+project P stratified_logit_t 0.7337
+block A beta_binomial_posterior 0.85
+block B beta_binomial_posterior 0.48
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitoring.estimators import rows
+from monitoring.estimators.domains import Gathered, gather, sample_of
+from monitoring.estimators.icc import PooledIcc, pooled_icc
+from monitoring.estimators.limits import LIMIT_FIELDS, PosteriorBatch, logit_t_limits, wilson_limits
+from monitoring.estimators.measures import (
+    COHORT_SCOPES,
+    WHOLE_SCOPES,
+    Domains,
+    Measure,
+    domains_of,
+    flagged_lines,
+    measures_of,
+)
+from monitoring.estimators.rows import EstimateRow, EstimateSettings, rounded_row
+from monitoring.estimators.strata import RatioEstimates, Sample, ratio_estimates
+from monitoring.estimators.table import CountTable, Floats, Ints
+
+
+def round_estimates(
+    table: CountTable, settings: EstimateSettings | None = None, *, scopes: Iterable[str] = rows.SCOPES
+) -> tuple[EstimateRow, ...]:
+    """Every scope × measure × method the counts allow, in a fixed order.
+
+    Parameters
+    ----------
+    table : counts of one round.
+    settings : levels and conventions; the defaults of `EstimateSettings` when left out.
+    scopes : which scopes to give, a subset of `rows.SCOPES`.
+
+    Returns
+    -------
+    tuple of EstimateRow
+        Each (scope, key, measure) has exactly one headline row, which may be `not_estimable` with the reason.
+        Within one block the posterior leads; across blocks the stratified logit-t; a whole-block census has
+        no sampling error.
+
+    Notes
+    -----
+    Sums over trees are integers; sums over plots run in the order of the plot codes. The same codes and
+    counts give the same bytes whatever the order of the rows.
+    """
+    settings = settings or EstimateSettings()
+    work = _Work(table, settings, sample_of(table, settings), flagged_lines(table), PosteriorBatch(settings))
+    measures = measures_of(table)
+    parts = [work.part(scope, measure) for scope in scopes for measure in measures]
+    work.batch.solve()
+    return tuple(rounded_row(row) for part in parts for row in part.written(work.batch))
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What all parts of one round share."""
+
+    table: CountTable
+    settings: EstimateSettings
+    sample: Sample
+    flagged: NDArray[np.bool_]
+    batch: PosteriorBatch
+
+    def part(self, scope: str, measure: Measure) -> "_Part":
+        """Estimate one scope × measure for all its domains, posteriors still to come."""
+        domains = domains_of(self.table, scope)
+        gathered = gather(self.table, domains, measure, self.flagged, self.sample.visited)
+        whole, n_domains = scope in WHOLE_SCOPES, len(domains.keys)
+        ratio = ratio_estimates(
+            gathered.totals, self.sample, n_domains, whole=whole, lonely=self.settings.lonely_block
+        )
+        census = _any_not(gathered, self.table.blocks.is_census, n_domains) & (ratio.n_held > 0)
+        reasons = self._reasons(scope, measure, domains, gathered, ratio, census)
+        single = ~gathered.several & ~census & (reasons == "")
+        return _Part(
+            scope=scope,
+            measure=measure,
+            keys=domains.keys,
+            settings=self.settings,
+            gathered=gathered,
+            ratio=ratio,
+            census=census,
+            reasons=reasons,
+            warnings=self._warnings(scope, domains, gathered, ratio),
+            tickets=self.batch.request(gathered.totals, np.flatnonzero(single), n_domains),
+            pooled=pooled_icc(gathered.totals, n_domains) if scope == "block" else None,
+            shown=self._shown(scope, measure, domains, gathered),
+            visited=self._plots(whole, domains, ratio),
+        )
+
+    def _plots(self, whole: bool, domains: Domains, ratio: RatioEstimates) -> Ints:
+        """Plots that entered: visited ones for whole blocks, empty ones included; else those holding it."""
+        if not whole:
+            return ratio.n_held
+        pairs = np.unique(np.stack([domains.code, self.table.plot])[:, domains.code >= 0], axis=1)
+        return np.bincount(pairs[0], minlength=len(domains.keys))
+
+    def _reasons(
+        self,
+        scope: str,
+        measure: Measure,
+        domains: Domains,
+        gathered: Gathered,
+        ratio: RatioEstimates,
+        census: NDArray[np.bool_],
+    ) -> NDArray[np.str_]:
+        """Why each domain is not estimable; empty where it is."""
+        few = ratio.n_held < (2 if scope in WHOLE_SCOPES else self.settings.minimum_plots)
+        has = _lines_with(domains, measure.applies & (self.table.planted > 0))
+        visited = _lines_with(domains, np.ones_like(measure.applies))
+        return np.select(
+            [
+                ~visited,
+                ~has,
+                ratio.n_held == 0,
+                census,
+                gathered.weightless,
+                ratio.n_held == 1,
+                few | (gathered.several & ~(ratio.df_design > 0)),
+            ],
+            [
+                rows.NO_PLOTS,
+                rows.NOTHING_PLANTED,
+                rows.NOTHING_ASSESSED,
+                "",
+                rows.BLOCK_WEIGHT_MISSING,
+                rows.ONE_PLOT,
+                rows.TOO_FEW_PLOTS,
+            ],
+            default="",
+        )
+
+    def _warnings(
+        self, scope: str, domains: Domains, gathered: Gathered, ratio: RatioEstimates
+    ) -> list[NDArray[np.str_]]:
+        left_out = np.zeros(self.table.n_blocks, bool)
+        if scope in COHORT_SCOPES:
+            left_out[self.table.block[(domains.code < 0) & (self.table.planted > 0)]] = True
+        totals, n_domains = gathered.totals, len(domains.keys)
+        incomplete = np.bincount(totals.domain, left_out[totals.block], n_domains) > 0
+        return [
+            np.where(gathered.several & (ratio.n_lonely > 0), rows.LONELY_BLOCK, ""),
+            np.where(gathered.by_plots, rows.WEIGHTED_BY_PLOTS, ""),
+            np.where(gathered.uneven, rows.UNEQUAL_PLOT_WEIGHTS, ""),
+            np.where(incomplete, rows.LINES_LEFT_OUT, ""),
+        ]
+
+    def _shown(self, scope: str, measure: Measure, domains: Domains, gathered: Gathered) -> NDArray[np.bool_]:
+        """Domains with lines for the measure; an empty or unvisited block also shows, under survival."""
+        if measure.only_where_removed:
+            return gathered.n_removed > 0
+        shown = _lines_with(domains, measure.applies & (self.table.planted > 0))
+        if scope == "block" and measure.name == rows.SURVIVAL:
+            shown = shown | ~_lines_with(domains, self.table.planted > 0)
+        return shown
+
+
+def _any_not(gathered: Gathered, is_census: NDArray[np.bool_], n_domains: int) -> NDArray[np.bool_]:
+    """Domains all of whose blocks were counted whole."""
+    sampled = np.bincount(gathered.totals.domain, ~is_census[gathered.totals.block], n_domains)
+    return sampled == 0
+
+
+def _lines_with(domains: Domains, condition: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    codes = domains.code[condition & (domains.code >= 0)]
+    return np.bincount(codes, minlength=len(domains.keys)) > 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One scope × measure, ready to be written out as rows once the posteriors are solved."""
+
+    scope: str
+    measure: Measure
+    keys: tuple[str, ...]
+    settings: EstimateSettings
+    gathered: Gathered
+    ratio: RatioEstimates
+    census: NDArray[np.bool_]
+    reasons: NDArray[np.str_]
+    warnings: list[NDArray[np.str_]]
+    tickets: Ints
+    pooled: PooledIcc | None
+    shown: NDArray[np.bool_]
+    visited: Ints
+
+    def written(self, batch: PosteriorBatch) -> Iterator[EstimateRow]:
+        """The rows of every shown domain, the headline first."""
+        design = logit_t_limits(self.ratio, self.ratio.df_design, self.settings)
+        df = np.where(
+            np.isnan(self.ratio.df_satterthwaite), self.ratio.df_design, self.ratio.df_satterthwaite
+        )
+        satterthwaite = logit_t_limits(self.ratio, df, self.settings)
+        wilson = wilson_limits(self.ratio, self.pooled, self.settings) if self.pooled else None
+        for domain in np.flatnonzero(self.shown):
+            if self.reasons[domain]:
+                yield self._row(domain, self._lead(domain), status=rows.NOT_ESTIMABLE, is_headline=True)
+            elif self.census[domain]:
+                exact = np.full(6, self.ratio.value[domain])
+                yield self._row(domain, rows.CENSUS, exact, is_headline=True)
+            elif self.gathered.several[domain]:
+                yield self._row(domain, rows.STRATIFIED_LOGIT_T, satterthwaite[domain], is_headline=True)
+                yield self._row(domain, rows.STRATIFIED_LOGIT_T_DESIGN_DF, design[domain])
+            else:
+                yield from self._within_block(domain, batch, design[domain], wilson)
+
+    def _lead(self, domain: int) -> str:
+        return rows.STRATIFIED_LOGIT_T if self.gathered.several[domain] else rows.POSTERIOR
+
+    def _within_block(
+        self, domain: int, batch: PosteriorBatch, design: Floats, wilson: Floats | None
+    ) -> Iterator[EstimateRow]:
+        ticket, uneven = self.tickets[domain], bool(self.gathered.uneven[domain])
+        posterior, icc = batch.limits(ticket), batch.icc(ticket)
+        if not uneven:  # the posterior cannot weight plots
+            yield self._row(domain, rows.POSTERIOR, posterior, icc=icc, is_headline=True)
+        yield self._row(domain, rows.RATIO_LOGIT_T, design, is_headline=uneven)
+        if wilson is not None and not uneven and np.isfinite(wilson[domain]).all():
+            yield self._row(domain, rows.POOLED_ICC_WILSON, wilson[domain])
+
+    def _row(
+        self,
+        domain: int,
+        method: str,
+        limits: Floats | None = None,
+        *,
+        icc: float | None = None,
+        is_headline: bool = False,
+        status: str = rows.OK,
+    ) -> EstimateRow:
+        scale, figures = self.measure.scale, {}
+        if limits is not None:
+            figures = dict(zip(LIMIT_FIELDS, limits * scale, strict=True))
+            figures |= {
+                "value": self.ratio.value[domain] * scale,
+                "se": self.ratio.se[domain] * scale,
+                "deff": self.ratio.deff[domain],
+                "icc": icc,
+            }
+        return EstimateRow(
+            scope=self.scope,
+            key=self.keys[domain],
+            measure=self.measure.name,
+            method=method,
+            level=self.settings.level,
+            n_plots=int(self.visited[domain]),
+            n_trees=int(self.ratio.n_trees[domain]),
+            n_alive=int(self.ratio.n_alive[domain]),
+            n_flagged=int(self.gathered.n_flagged[domain]),
+            is_headline=is_headline,
+            status=status,
+            reason=str(self.reasons[domain]) or " ".join(w[domain] for w in self.warnings if w[domain]),
+            **figures,
+        )
