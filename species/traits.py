@@ -47,6 +47,23 @@ class Trait:
     highest: float = 0.0
     words: dict[str, Any] | None = None
 
+    @property
+    def group(self) -> str:
+        """Key of the heading this trait stands under."""
+        return next(group for group, stems in GROUP_STEMS.items() if self.key.startswith(stems))
+
+
+GROUPS = {
+    "climate": _("Climate and altitude"),
+    "ground": _("Soil and light"),
+    "plant": _("Seed and seedling"),
+}
+GROUP_STEMS = {
+    "climate": ("rain_", "coldest_", "hottest_", "dry_", "altitude_"),
+    "ground": ("soil_", "salinity_", "light"),
+    "plant": ("seeds_", "emergence_", "leafless_", "acceptable_"),
+}
+
 
 def _range(stem: str, unit_tail: str, unit: str, labels: tuple, lowest: float, highest: float) -> list[Trait]:
     tail = f"_{unit_tail}" if unit_tail else ""

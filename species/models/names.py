@@ -47,8 +47,12 @@ class SpeciesName(models.Model):
         return self.name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.folded = folded(self.name)
+        self.fold()
         super().save(*args, **kwargs)
+
+    def fold(self) -> None:
+        """Refresh what searching compares; `save` does it, bulk writers must."""
+        self.folded = folded(self.name)
 
 
 class SpeciesSynonym(models.Model):
@@ -73,5 +77,9 @@ class SpeciesSynonym(models.Model):
         return self.scientific_name
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        self.folded = folded(self.scientific_name)
+        self.fold()
         super().save(*args, **kwargs)
+
+    def fold(self) -> None:
+        """Refresh what searching compares; `save` does it, bulk writers must."""
+        self.folded = folded(self.scientific_name)

@@ -107,25 +107,29 @@ class Species(models.Model):
     def __str__(self) -> str:
         return self.scientific_name
 
-    @classmethod
-    def from_db(cls, db: str | None, field_names: Any, values: Any) -> Self:
-        row = super().from_db(db, field_names, values)
-        row._stored_slug = row.__dict__.get("slug")
-        return row
-
     def save(self, *args: Any, **kwargs: Any) -> None:
         if getattr(self, "_stored_slug", None) not in (None, self.slug):
             raise SlugIsPermanent
-        self.folded = folded(self.scientific_name)
+        self.fold()
         super().save(*args, **kwargs)
         self._stored_slug = self.slug
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
         raise SpeciesNeverDeleted
 
+    @classmethod
+    def from_db(cls, db: str | None, field_names: Any, values: Any) -> Self:
+        row = super().from_db(db, field_names, values)
+        row._stored_slug = row.__dict__.get("slug")
+        return row
+
     def clean(self) -> None:
         if self.scientific_name.removeprefix("× ").split(" ")[0] != self.genus:
             raise ValidationError({"genus": _("The scientific name must begin with the genus.")})
+
+    def fold(self) -> None:
+        """Refresh what searching compares; `save` does it, bulk writers must."""
+        self.folded = folded(self.scientific_name)
 
     @property
     def is_shared(self) -> bool:

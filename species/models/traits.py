@@ -74,22 +74,34 @@ class SpeciesTrait(models.Model):
         if kind.words is None:
             self._clean_number(kind)
         else:
-            self._clean_words(kind.words)
+            self._clean_words(kind)
+        if (self.basis == Basis.FROM_MEMORY) != (self.source == FROM_MEMORY):
+            raise ValidationError(
+                {
+                    "source": _("Cite a source, or write “%(words)s” with the basis from_memory.")
+                    % {"words": FROM_MEMORY}
+                }
+            )
 
     def _clean_number(self, kind: Trait) -> None:
+        if self.value_text:
+            raise ValidationError({"value_text": _("This trait is a number; leave the words empty.")})
         if self.value_number is None:
             raise ValidationError({"value_number": _("Give a number.")})
         if self.unit != kind.unit:
             raise ValidationError({"unit": _("The unit must be %(unit)s.") % {"unit": kind.unit}})
         if not Decimal(str(kind.lowest)) <= self.value_number <= Decimal(str(kind.highest)):
+            limits = {"lowest": f"{kind.lowest:,g}", "highest": f"{kind.highest:,g}", "unit": kind.unit}
             raise ValidationError(
-                {
-                    "value_number": _("Must lie between %(lowest)s and %(highest)s %(unit)s.")
-                    % {"lowest": f"{kind.lowest:g}", "highest": f"{kind.highest:g}", "unit": kind.unit}
-                }
+                {"value_number": _("Must lie between %(lowest)s and %(highest)s %(unit)s.") % limits}
             )
 
-    def _clean_words(self, allowed: dict) -> None:
+    def _clean_words(self, kind: Trait) -> None:
+        if self.value_number is not None:
+            raise ValidationError({"value_number": _("This trait is told in words; leave the number empty.")})
+        if self.unit:
+            raise ValidationError({"unit": _("Words have no unit; leave it empty.")})
+        allowed = kind.words or {}
         if not self.words or not set(self.words) <= set(allowed):
             raise ValidationError(
                 {"value_text": _("Use one or more of: %(words)s.") % {"words": ", ".join(allowed)}}
