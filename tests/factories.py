@@ -37,8 +37,12 @@ def member(org: p.Organisation, role: str, *, email: str = "", projects: list[p.
 def species(slug: str = "quercus-robur", **fields: Any) -> Species:
     name = slug.replace("-", " ").capitalize()
     row, _ = Species.objects.get_or_create(
-        slug=slug, defaults={"scientific_name": name, "genus": name.split()[0], "family": "", **fields}
-    )
+        slug=slug,
+        defaults={
+            "scientific_name": name, "genus": name.split()[0], "family": "Family", "growth_form": "tree",
+            "source": "invented for a test", **fields,
+        },
+    )  # fmt: skip
     return row
 
 
