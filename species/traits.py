@@ -22,6 +22,9 @@ DRAINAGES = {
 LIGHTS = {"full_sun": _("full sun"), "part_shade": _("part shade"), "shade": _("shade")}
 
 
+UNITS = {"mm/year": _("mm/year"), "months": _("months"), "seeds/kg": _("seeds/kg")}  # the others are symbols
+
+
 @dataclass(frozen=True, slots=True)
 class Trait:
     """One kind of fact about a species.

@@ -1,0 +1,19 @@
+"""Names of the countries and regions the reference covers; a code without a name here shows as itself."""
+
+from typing import Any
+
+from django.utils.translation import gettext_lazy as _
+
+COUNTRIES: dict[str, Any] = {"KE": _("Kenya"), "PT": _("Portugal")}
+REGIONS: dict[str, Any] = {"PT-20": _("Azores"), "PT-30": _("Madeira")}
+
+
+def country_name(code: str) -> str:
+    """Return the country's name in the reader's language, else its ISO 3166-1 code."""
+    return str(COUNTRIES.get(code, code))
+
+
+def place_name(country_code: str, region: str = "") -> str:
+    """Return "Portugal" or, with an ISO 3166-2 region code, "Portugal, Madeira"."""
+    country = country_name(country_code)
+    return f"{country}, {REGIONS.get(region, region)}" if region else country

@@ -1,0 +1,1 @@
+"""Reads of the species reference, each with a constant number of queries."""

@@ -1,0 +1,118 @@
+"""What the species list and the page of one species show."""
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db.models import Q, QuerySet
+from django.utils.dates import MONTHS
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+
+from species.access import visible_species
+from species.countries import place_name
+from species.models import RangeStatus, Species, SpeciesTrait
+from species.selectors.facts import vernacular_names
+from species.selectors.finding import matching, with_status
+from species.traits import CATALOGUE, GROUPS, UNITS
+
+PAGE_SIZE = 40
+
+
+@dataclass(frozen=True, slots=True)
+class ListedSpecies:
+    """One row of the list: the species, its everyday name and its standing in each country."""
+
+    species: Species
+    name: str
+    statuses: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesPage:
+    """A stretch of the list; `after` is the slug to continue from, empty at the end."""
+
+    rows: list[ListedSpecies]
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class TraitGroup:
+    """Facts under one heading: (label, value with unit, source) and the labels of what nobody has told us."""
+
+    title: str
+    facts: list[tuple[str, str, SpeciesTrait]]
+    missing: list[str]
+
+
+def species_page(
+    *,
+    organisation_uid: UUID | None,
+    search: str = "",
+    country_code: str = "",
+    status: str = "",
+    after: str = "",
+) -> SpeciesPage:
+    """Return one stretch of the species that may be chosen, by scientific name."""
+    rows = matching(visible_species(organisation_uid).current(), search)
+    if country_code:
+        rows = with_status(rows, country_code, status or RangeStatus.Status.NATIVE)
+    rows = _from(rows, organisation_uid, after).order_by("folded", "id").prefetch_related("range_statuses")
+    found = list(rows[: PAGE_SIZE + 1])
+    shown = found[:PAGE_SIZE]
+    names = vernacular_names(species.pk for species in shown)
+    listed = [ListedSpecies(species, names.get(species.pk, ""), _standing(species)) for species in shown]
+    return SpeciesPage(listed, after=shown[-1].slug if len(found) > PAGE_SIZE else "")
+
+
+def _from(rows: QuerySet[Species], organisation_uid: UUID | None, after: str) -> QuerySet[Species]:
+    last = visible_species(organisation_uid).filter(slug=after).first() if after else None
+    if last is None:
+        return rows
+    return rows.filter(Q(folded__gt=last.folded) | Q(folded=last.folded, id__gt=last.pk))
+
+
+def _standing(species: Species) -> list[str]:
+    """Status by country; regions are told on the page of the species."""
+    return [
+        _("%(status)s in %(place)s")
+        % {"status": row.get_status_display(), "place": place_name(row.country_code)}
+        for row in species.range_statuses.all()
+        if not row.region
+    ]
+
+
+def covered_countries() -> list[str]:
+    """Return the codes of the countries that any range status is about."""
+    codes = RangeStatus.objects.order_by("country_code").values_list("country_code", flat=True)
+    return list(codes.distinct())
+
+
+def standing_by_place(species: Species) -> list[tuple[str, RangeStatus]]:
+    """Return every range status of a species with the name of its place."""
+    return [(place_name(row.country_code, row.region), row) for row in species.range_statuses.all()]
+
+
+def trait_groups(species: Species) -> list[TraitGroup]:
+    """Return the facts of a species under their headings, in the catalogue's order, with what is missing."""
+    known = {row.trait: row for row in species.traits.all()}
+    groups = []
+    for key, title in GROUPS.items():
+        kinds = [kind for kind in CATALOGUE.values() if kind.group == key]
+        facts = [
+            (str(kind.label), value_in_words(known[kind.key]), known[kind.key])
+            for kind in kinds
+            if kind.key in known
+        ]
+        missing = [str(kind.label) for kind in kinds if kind.key not in known]
+        groups.append(TraitGroup(str(title), facts, missing))
+    return groups
+
+
+def value_in_words(trait: SpeciesTrait) -> str:
+    """Write a value as a reader expects it: words, a month's name, or a number with its unit."""
+    if trait.kind.words is not None:
+        return ", ".join(str(trait.kind.words[word]) for word in trait.words)
+    if trait.unit == "month":
+        return str(MONTHS[int(trait.value_number)])
+    number = number_format(format(trait.value_number.normalize(), "f"), use_l10n=True, force_grouping=True)
+    return number if trait.unit == "pH" else f"{number} {UNITS.get(trait.unit, trait.unit)}"
