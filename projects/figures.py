@@ -15,7 +15,8 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
-THIN = "\u202f"
+THIN = "\u202f"  # between groups of three digits
+NO_BREAK = "\u00a0"  # between a number and its unit
 MINUS = "\u2212"
 NO_FIGURE = "–"
 
@@ -78,9 +79,9 @@ def quantity(number: Number | None, places: int = 0) -> str:
 def percent(share: Number | None, places: int = 0) -> str:
     """A share between 0 and 1 as a percentage; a share short of 0 or 1 never rounds to it.
 
-    >>> percent(0.64).replace(THIN, "_")
+    >>> percent(0.64).replace(NO_BREAK, "_")
     '64_%'
-    >>> percent(0.9999).replace(THIN, "_")
+    >>> percent(0.9999).replace(NO_BREAK, "_")
     '>99_%'
     """
     if share is None:
@@ -90,7 +91,7 @@ def percent(share: Number | None, places: int = 0) -> str:
 
 def _together(text: str) -> str:
     """Keep a number and its unit on one line."""
-    return text.replace(" ", THIN)
+    return text.replace(" ", NO_BREAK)
 
 
 def _percent_number(share: Number, places: int) -> str:
@@ -146,9 +147,9 @@ def _in_units(number: Number, unit: str, units: Units) -> str:
 def with_unit(number: Number | None, unit: str, units: Units = "metric") -> str:
     """A stored (metric) measure with its unit, in the organisation's units.
 
-    >>> with_unit(2.5, "ha").replace(THIN, "_")
+    >>> with_unit(2.5, "ha").replace(NO_BREAK, "_")
     '2.50_ha'
-    >>> with_unit(2.5, "ha", "us").replace(THIN, "_")
+    >>> with_unit(2.5, "ha", "us").replace(NO_BREAK, "_")
     '6.2_acres'
     """
     if number is None:
@@ -162,21 +163,21 @@ def with_unit(number: Number | None, unit: str, units: Units = "metric") -> str:
 def money(minor: int | None, currency: str) -> str:
     """An amount kept in minor units, with its ISO 4217 code.
 
-    >>> money(123450, "EUR").replace(THIN, "_")
-    'EUR_1_234.50'
-    >>> money(5000, "KES").replace(THIN, "_"), money(5000, "UGX").replace(THIN, "_")
-    ('KES_50.00', 'UGX_5_000')
+    >>> money(123450, "EUR")
+    'EUR\\xa01\\u202f234.50'
+    >>> money(5000, "KES"), money(5000, "UGX")
+    ('KES\\xa050.00', 'UGX\\xa05\\u202f000')
     """
     if minor is None:
         return NO_FIGURE
     places = MINOR_DIGITS.get(currency, 2)
-    return f"{currency}{THIN}{quantity(Decimal(minor).scaleb(-places), places)}"
+    return f"{currency}{NO_BREAK}{quantity(Decimal(minor).scaleb(-places), places)}"
 
 
 def trees(number: int | None) -> str:
     """A number of trees.
 
-    >>> trees(1).replace(THIN, "_"), trees(342).replace(THIN, "_")
+    >>> trees(1).replace(NO_BREAK, "_"), trees(342).replace(NO_BREAK, "_")
     ('1_tree', '342_trees')
     """
     if number is None:

@@ -78,7 +78,7 @@ export async function drawMap(element) {
   const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
   const map = L.map(element, { zoomControl: false, attributionControl: Boolean(element.dataset.tiles), zoomAnimation: !calm, fadeAnimation: !calm });
   map.attributionControl?.setPrefix(false);
-  L.control.zoom({ zoomInTitle: element.dataset.zoomIn, zoomOutTitle: element.dataset.zoomOut }).addTo(map);
+  L.control.zoom({ position: "bottomright", zoomInTitle: element.dataset.zoomIn, zoomOutTitle: element.dataset.zoomOut }).addTo(map);
   L.control.scale({ imperial: element.dataset.units === "us", metric: element.dataset.units !== "us" }).addTo(map);
   addTiles(map, element.dataset);
   const shapes = await readShapes(element.dataset).catch(() => null);
