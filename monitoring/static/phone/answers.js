@@ -1,0 +1,28 @@
+/** What an answer of the server means for the items that were sent. Only JSON that names ids can acknowledge. */
+
+const seconds = (response) => {
+  const header = response.headers.get('retry-after');
+  return /^\d+$/.test(header ?? '') ? Number(header) : null;
+};
+
+/** The JSON of an answer, or null when it is anything else (such as a Wi-Fi sign-in page). */
+export async function readJson(response) {
+  if (!/\bjson\b/.test(response.headers.get('content-type') ?? '')) return null;
+  try {
+    return await response.json();
+  } catch {
+    return null;
+  }
+}
+
+/** Classify the answer to a batch of items. */
+export async function classify(response) {
+  const json = await readJson(response);
+  const { status } = response;
+  if (status === 413) return { kind: 'spoilt', problem: json };
+  if (json === null) return { kind: 'wait', reason: status >= 500 ? 'busy' : 'portal', after_s: seconds(response) };
+  if (status === 200) return Array.isArray(json.outcomes) ? { kind: 'outcomes', outcomes: json.outcomes } : { kind: 'wait', reason: 'portal', after_s: null };
+  if (status === 401 || status === 403) return { kind: 'no_pass', problem: json };
+  if (status === 400 || status === 422) return { kind: 'spoilt', problem: json };
+  return { kind: 'wait', reason: 'busy', after_s: seconds(response) };
+}

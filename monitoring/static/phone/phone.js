@@ -1,0 +1,189 @@
+/** What every screen may ask of the phone: the words, the kept pack, saving, sending, moving on. */
+
+import { localDay } from './dates.js';
+import { createDraftKeeper } from './draft_keeper.js';
+import { offerFile, unsentText } from './export_file.js';
+import { UNSENT } from './item_states.js';
+import { alone } from './locks.js';
+import { LANGUAGES, translator } from './messages.js';
+import { createOutbox } from './outbox.js';
+import { findPlot, keptPack, refreshPack, speciesName } from './pack.js';
+import { routes } from './routes.js';
+import { forgetOldItems, saveVisit } from './saving.js';
+import { createSender } from './sender.js';
+import { openPassStore } from './store.js';
+import { errorWords } from './words.js';
+
+/** The language asked for, or the browser's first one that we speak. */
+export function pickLanguage(kept, browser) {
+  const spoken = [kept, ...browser].map((tag) => String(tag ?? '').slice(0, 2).toLowerCase());
+  return spoken.find((language) => language in LANGUAGES) ?? 'en';
+}
+
+export class Phone {
+  constructor({ service, phoneStore, release, code }) {
+    Object.assign(this, { service, phoneStore, release, code });
+    Object.assign(this, { store: null, pack: null, safety: { kept: false }, passLost: false, lastResult: null, onSent: () => {} });
+    this.today = () => localDay();
+    this.started = { wall: Date.now(), steady: performance.now() };
+  }
+
+  setLanguage(language) {
+    this.language = language;
+    this.t = translator(language);
+    document.documentElement.lang = language;
+  }
+
+  async chooseLanguage(language) {
+    await this.phoneStore.keep('language', language);
+    this.setLanguage(language);
+    await this.render();
+  }
+
+  speciesName(slug) {
+    return speciesName(this.pack, slug, this.language);
+  }
+
+  find(round, plot) {
+    return this.pack && findPlot(this.pack, round, plot);
+  }
+
+  go(address) {
+    if (location.hash === address) return this.render();
+    location.hash = address;
+    return null;
+  }
+
+  countIsOpen() {
+    return /^#\/(count|review)\//.test(location.hash);
+  }
+
+  /** Open the database of a pass and everything that hangs on it. */
+  async openPass(pass) {
+    this.store?.close();
+    this.pass = pass;
+    this.store = await openPassStore(pass.uid, { onStale: () => this.frame.notice('stale', this.t('stale_page')) });
+    const outbox = createOutbox({ store: this.store, service: this.service, alone: alone(`tallygrove-send-${pass.uid}`) });
+    const waiting = async () => Object.values(await this.store.countUnsent(['queued', 'sending'])).some((number) => number > 0);
+    this.sender = createSender({ outbox, waiting, ours: () => this.standing(), report: (result) => this.reported(result) });
+    this.keeper = createDraftKeeper(this.store, () => this.frame.notice('disk', this.t('draft_trouble')));
+    this.pack = (await keptPack(this.store))?.pack ?? null;
+    await forgetOldItems(this.store);
+  }
+
+  /** Whether the server still knows this phone under the pass whose counts these are. */
+  async standing() {
+    try {
+      const session = await this.service.session();
+      await this.store.note('clock', { offset_ms: session.clock_offset_ms, at: Date.now() });
+      return session.pass?.uid === this.store.passUid ? { kind: 'ours' } : { kind: 'no_pass', problem: null };
+    } catch (error) {
+      return { kind: 'wait', reason: error.reason ?? 'offline', after_s: null };
+    }
+  }
+
+  async reported(result) {
+    if (result === null) return;
+    this.lastResult = result;
+    if (result.kind === 'no_pass') this.passLost = true;
+    this.frame.notice('pass', ...(this.passLost ? [this.t('pass_lost_short')] : []));
+    await this.tell();
+    await this.onSent();
+  }
+
+  /** The outcome of the last attempt, in words that never claim more than happened. */
+  lastResultWords() {
+    const { t, lastResult } = this;
+    if (this.passLost) return t('trouble_no_pass');
+    if (!lastResult || lastResult.kind === 'done') return '';
+    return t(`trouble_${lastResult.reason ?? 'unknown'}`, { detail: '' });
+  }
+
+  async counts() {
+    const counts = await this.store.countUnsent(UNSENT);
+    return { unsent: counts.queued + counts.sending, needsHelp: counts.needs_help, lastSent: await this.store.noted('last_sent') };
+  }
+
+  async tell() {
+    this.frame.tell(this.store ? await this.counts() : null);
+  }
+
+  sendNow() {
+    return this.sender.poke({ hurried: true });
+  }
+
+  keepDraft(draft) {
+    this.keeper.keep(draft);
+  }
+
+  draftKept() {
+    return this.keeper.finished();
+  }
+
+  async dropDraft(key) {
+    await this.draftKept();
+    await this.store.dropDraft(key);
+  }
+
+  /** Save a draft for good, say so only once the disk has it, then try to send. */
+  async save(draft) {
+    await this.draftKept();
+    try {
+      const device = (await this.phoneStore.kept('device')) ?? '';
+      const item = await saveVisit({
+        store: this.store, draft, plot: this.find(draft.round, draft.plot).plot, author: this.pack.person, device,
+        clock: await this.store.noted('clock'), elapsed: { wall: Date.now() - this.started.wall, steady: performance.now() - this.started.steady },
+      });
+      this.frame.notice('disk');
+      await this.tell();
+      this.go(routes.saved(item.id));
+      this.sender.poke();
+    } catch (error) {
+      this.frame.notice('disk', this.t('save_failed', { detail: error?.message ?? '' }));
+      window.scrollTo(0, 0);
+    }
+  }
+
+  async saveFile() {
+    const text = unsentText(await this.store.items(), { passUid: this.pass.uid, label: this.pass.label, savedAt: new Date().toISOString() });
+    offerFile(`tallygrove-unsent-${localDay()}.json`, text);
+  }
+
+  /** Ask for the newest pack; without an answer the kept one stays. */
+  async refresh() {
+    try {
+      const standing = await this.standing();
+      if (standing.kind === 'no_pass') return this.reported(standing);
+      if (standing.kind === 'ours') this.pack = await refreshPack({ service: this.service, store: this.store });
+      if (standing.kind === 'ours') this.passLost = false;
+      if (!this.pack) this.frame.notice('pack', this.t('pack_missing'));
+      else this.frame.notice('pack');
+    } catch (error) {
+      this.frame.notice('pack', errorWords(this.t, error));
+    }
+    return null;
+  }
+
+  async enrol(code, device) {
+    const session = await this.service.enrol(code, device);
+    this.code = '';
+    await this.phoneStore.keep('device', device);
+    await this.phoneStore.keep('pass', { ...session.pass, organisation: session.organisation });
+    await this.openPass(session.pass);
+    this.passLost = false;
+    this.frame.notice('pass');
+    await this.refresh();
+    await this.tell();
+    this.go(routes.plots());
+    this.sendNow();
+  }
+
+  async leave() {
+    await this.service.leave();
+    await this.phoneStore.keep('pass', null);
+    this.store.close();
+    Object.assign(this, { store: null, pack: null, pass: null, passLost: false });
+    await this.tell();
+    this.go(routes.enrol());
+  }
+}

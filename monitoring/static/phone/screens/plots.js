@@ -1,0 +1,54 @@
+/** Rounds and their plots, block by block, each with one mark. */
+
+import { h, heading, mark } from '../dom.js';
+import { dayInWords } from '../dates.js';
+import { draftKey } from '../draft.js';
+import { textField } from '../fields.js';
+import { MARKS, allMarks, doneCount } from '../marks.js';
+import { byBlock } from '../pack.js';
+import { routes } from '../routes.js';
+
+const SEARCH_FROM = 15;
+
+function plotRow(phone, round, plot, marks) {
+  const { shape, key } = MARKS[marks.get(draftKey(round.uid, plot.uid))];
+  return h('li', { 'data-name': plot.name.toLowerCase() }, h('a', { class: 'row', href: routes.plot(round.uid, plot.uid) },
+    h('span', { class: 'row-name' }, plot.name), mark(shape, phone.t(key), key)));
+}
+
+function roundSection(phone, round, marks) {
+  const { t, language } = phone;
+  const days = round.opens_on && round.closes_on
+    ? t('round_days', { from: dayInWords(round.opens_on, language), to: dayInWords(round.closes_on, language) }) : '';
+  return h('section', {},
+    h('h2', {}, round.name),
+    h('p', { class: 'hint' }, days),
+    h('p', {}, t('round_progress', { done: doneCount(round, marks), count: round.plots.length })),
+    byBlock(round).map(({ block, site, plots }) => h('div', { class: 'block' },
+      h('h3', {}, block.name, h('span', { class: 'hint' }, ` ${site.name}`)),
+      h('ul', { class: 'rows' }, plots.map((plot) => plotRow(phone, round, plot, marks))))));
+}
+
+function search(phone, sections) {
+  const narrow = (words) => {
+    for (const row of sections.flatMap((section) => [...section.querySelectorAll('[data-name]')])) {
+      row.hidden = !row.getAttribute('data-name').includes(words.trim().toLowerCase());
+    }
+  };
+  return textField({ id: 'find', label: phone.t('find_plot'), value: '', onchange: narrow });
+}
+
+export async function plotsScreen(phone) {
+  const { t, pack } = phone;
+  if (!pack) return [heading(t('plots_title')), h('p', {}, t('pack_missing'))];
+  const marks = allMarks(pack, await phone.store.items(), await phone.store.drafts());
+  const sections = pack.rounds.map((round) => roundSection(phone, round, marks));
+  return [
+    heading(t('plots_title')),
+    h('p', { class: 'hint' }, `${pack.organisation.name} · ${pack.person}`),
+    pack.emergency && h('p', { class: 'notice' }, h('b', {}, t('emergency')), ' ', pack.emergency),
+    pack.rounds.length === 0 && h('p', {}, t('no_rounds')),
+    marks.size > SEARCH_FROM && search(phone, sections),
+    sections,
+  ];
+}
