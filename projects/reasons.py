@@ -7,6 +7,7 @@ REASONS = {
     "no_plots": gettext_noop("No plot has been counted yet."),
     "one_plot": gettext_noop("One plot alone cannot say how sure a figure is; count at least one more."),
     "nothing_planted": gettext_noop("The counted plots hold no planted trees."),
+    "nothing_assessed": gettext_noop("No planted tree was looked at, or all were removed on purpose."),
     "too_few_plots": gettext_noop("Too few plots hold it: the counts are shown, without a figure."),
     "block_weight_missing": gettext_noop(
         "A block lacks its number of trees planted, so blocks cannot be pooled; fill it in first."
@@ -15,7 +16,7 @@ REASONS = {
     "unequal_plot_weights": gettext_noop(
         "Plots carry different weights, so the interval is the weighted one."
     ),
-    "lines_without_single_cohort_left_out": gettext_noop("Counts that mix cohorts are left out."),
+    "lines_left_out": gettext_noop("Counts that mix cohorts are left out."),
     "weighted_by_plots": gettext_noop("Blocks are weighted by the number of plots they could hold."),
     "area_missing": gettext_noop("A block lacks its net area; fill it in for a figure per area."),
 }

@@ -158,7 +158,7 @@ class _Work:
         return [
             np.where(gathered.several & (ratio.n_lonely > 0), rows.LONELY_BLOCK, ""),
             np.where(gathered.by_plots, rows.WEIGHTED_BY_PLOTS, ""),
-            np.where(gathered.uneven, rows.UNEQUAL_PLOT_WEIGHTS, ""),
+            np.where(gathered.uneven & ~gathered.several, rows.UNEQUAL_PLOT_WEIGHTS, ""),
             np.where(incomplete, rows.LINES_LEFT_OUT, ""),
         ]
 

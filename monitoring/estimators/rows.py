@@ -5,6 +5,7 @@ The command line, the recompute service and the pages all read this one shape. C
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -19,6 +20,7 @@ SEEDLINGS_PER_100_SEEDS = "seedlings_per_100_seeds"
 STOCKING = "stocking"
 STOCKING_PLANTED = "stocking_planted"
 STOCKING_NATURAL = "stocking_natural"
+STOCKING_CAPPED = "stocking_capped"  # no plot counted above its target
 PLOTS_STOCKED = "plots_stocked"
 
 POSTERIOR = "beta_binomial_posterior"
@@ -27,6 +29,7 @@ POOLED_ICC_WILSON = "pooled_icc_wilson"
 STRATIFIED_LOGIT_T = "stratified_logit_t"
 STRATIFIED_LOGIT_T_DESIGN_DF = "stratified_logit_t_design_df"
 CENSUS = "census"
+WILSON_PLOTS = "wilson_plots"
 PLOT_MEAN_T = "plot_mean_t"
 STRATIFIED_MEAN_T = "stratified_mean_t"
 
@@ -42,7 +45,7 @@ TOO_FEW_PLOTS = "too_few_plots"
 BLOCK_WEIGHT_MISSING = "block_weight_missing"
 LONELY_BLOCK = "lonely_block"  # a block with one plot: its variance is adjusted upwards
 UNEQUAL_PLOT_WEIGHTS = "unequal_plot_weights"  # the posterior cannot weight plots, so logit-t leads
-LINES_LEFT_OUT = "lines_without_single_cohort_left_out"
+LINES_LEFT_OUT = "lines_left_out"  # lines without a single cohort
 WEIGHTED_BY_PLOTS = "weighted_by_plots"  # block_plots / n_h instead of trees planted
 AREA_MISSING = "area_missing"
 
@@ -149,3 +152,20 @@ def rounded(number: Any) -> float | None:
 def rounded_row(row: EstimateRow) -> EstimateRow:
     """The row with every figure rounded as it will be stored."""
     return replace(row, **{name: rounded(getattr(row, name)) for name in FLOAT_FIELDS})
+
+
+def refused(row: EstimateRow, reason: str) -> EstimateRow:
+    """The row as not estimable, with the reason."""
+    return replace(row, status=NOT_ESTIMABLE, reason=reason)
+
+
+def renamed(row: EstimateRow, scope: str, key: str) -> EstimateRow:
+    """The same figures under another scope and key, as when a project has one block."""
+    return replace(row, scope=scope, key=key)
+
+
+def filled(
+    row: EstimateRow, method: str, value: float, se: float, limits: Mapping[str, float]
+) -> EstimateRow:
+    """The row with its figure and all its limits."""
+    return replace(row, method=method, value=value, se=se, **limits)

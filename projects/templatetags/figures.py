@@ -37,6 +37,7 @@ UNIT_OF_MEASURE = {
     "stocking": "per_ha",
     "stocking_planted": "per_ha",
     "stocking_natural": "per_ha",
+    "stocking_capped": "per_ha",
 }
 OUTCOMES = ("meets_target", "falls_short", "not_settled", "so_far")
 
