@@ -105,6 +105,8 @@ def _refuse_taken(rows: list[Row], stored: Mapping[str, Species]) -> None:
 
 def _successor(row: Row, stored: Mapping[str, Species]) -> Species | None:
     slug = row.cells["superseded_by"]
+    if slug == row.cells["slug"]:
+        raise row.refusal("superseded_by", _("a species cannot supersede itself."))
     if slug and slug not in stored:
         raise row.refusal("superseded_by", _("“%(slug)s” is not a slug of species.csv.") % {"slug": slug})
     return stored[slug] if slug else None
