@@ -1,4 +1,4 @@
-"""The Celery application. Start a worker with `celery -A deploy worker` and one beat with `celery -A deploy beat`."""
+"""The Celery application: `celery -A deploy worker` works, one `celery -A deploy beat` keeps time."""
 
 import os
 

@@ -1,4 +1,4 @@
-"""Turn TALLYGROVE_DATABASE into Django's DATABASES entry: SQLite for the embedded mode, PostgreSQL for a service."""
+"""Turn TALLYGROVE_DATABASE into a DATABASES entry: SQLite embedded, PostgreSQL for a service."""
 
 from pathlib import Path
 from typing import Any

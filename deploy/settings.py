@@ -87,6 +87,7 @@ COUNT_FILE_MAX_BYTES = 10 * 1024 * 1024
 # --- Jobs ----------------------------------------------------------------------------------
 BROKER = env.text("TALLYGROVE_BROKER")  # redis://127.0.0.1:6379/0; empty = embedded
 JOBS_EMBEDDED = not BROKER
+JOBS_EMBEDDED_THREAD = env.flag("TALLYGROVE_JOBS_THREAD", default=True)  # recompute in this process
 CELERY_BROKER_URL = BROKER or "memory://"
 CELERY_TASK_ALWAYS_EAGER = False
 CELERY_TASK_IGNORE_RESULT = True
@@ -142,7 +143,7 @@ DEFAULT_FROM_EMAIL = env.text("TALLYGROVE_EMAIL_FROM", "tallygrove@localhost")
 
 # --- Web -----------------------------------------------------------------------------------
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = env.folder("TALLYGROVE_STATIC", DATA_DIR / "static")  # WhiteNoise wants it to exist
 STATICFILES_DIRS = [BASE_DIR / "deploy" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -34,7 +34,13 @@ def page_frame(request: HttpRequest) -> dict[str, Any]:
     """Return actor, organisation, navigation and the release for base.html."""
     actor = getattr(request, "actor", None)
     if actor is None:
-        return {"actor": None, "organisation": None, "nav": [], "release": settings.RELEASE, "is_demo": settings.DEMO}
+        return {
+            "actor": None,
+            "organisation": None,
+            "nav": [],
+            "release": settings.RELEASE,
+            "is_demo": settings.DEMO,
+        }
     names, nav = labels(), []
     for url_name, verb in PLACES:
         if actor.may(verb):

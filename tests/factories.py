@@ -12,14 +12,16 @@ from projects.identifiers import uuid7
 from species.models import Species
 
 counter = itertools.count(1)
-PASSWORD = "a long quiet hedge"  # noqa: S105  (tests only)
+PASSWORD = "a long quiet hedge"
 
 
 def organisation(slug: str = "hill", **fields: Any) -> p.Organisation:
     return p.Organisation.objects.create(slug=slug, name=fields.pop("name", f"The {slug} group"), **fields)
 
 
-def member(org: p.Organisation, role: str, *, email: str = "", projects: list[p.Project] | None = None) -> p.Membership:
+def member(
+    org: p.Organisation, role: str, *, email: str = "", projects: list[p.Project] | None = None
+) -> p.Membership:
     email = email or f"{role}{next(counter)}@{org.slug}.example"
     user = p.User.objects.filter(email=email).first()
     if user is None:
@@ -55,7 +57,9 @@ def site(org: p.Organisation, **fields: Any) -> p.Site:
     return p.Site.objects.create(organisation=org, **{**values, **fields})
 
 
-def block(org: p.Organisation, project_: p.Project, site_: p.Site, *, net_area_ha: float = 2.0, **fields: Any) -> p.Block:
+def block(
+    org: p.Organisation, project_: p.Project, site_: p.Site, *, net_area_ha: float = 2.0, **fields: Any
+) -> p.Block:
     values = {"name": f"Block {next(counter)}", "row_spacing_m": 2.5, "in_row_spacing_m": 2.0}
     row = p.Block.objects.create(organisation=org, project=project_, site=site_, **{**values, **fields})
     p.BlockGround.objects.create(
@@ -75,20 +79,35 @@ def season(org: p.Organisation, kind: str = "planting", label: str = "", year: i
 
 
 def lot(org: p.Organisation, species_: Species, *, received: int = 1000, **fields: Any) -> p.StockLot:
-    nursery = fields.pop("nursery", None) or p.Nursery.objects.create(organisation=org, name=f"Nursery {next(counter)}")
+    nursery = fields.pop("nursery", None) or p.Nursery.objects.create(
+        organisation=org, name=f"Nursery {next(counter)}"
+    )
     values = {"code": f"L{next(counter)}", "stock_type": "bare_root", "received_on": date(2024, 2, 1)}
     return p.StockLot.objects.create(
         organisation=org, nursery=nursery, species=species_, received=received, **{**values, **fields}
     )
 
 
-def cohort(block_: p.Block, lot_: p.StockLot, season_: p.Season, *, planted: int = 500, planted_on: date = date(2024, 2, 10), **fields: Any) -> p.Cohort:
+def cohort(
+    block_: p.Block,
+    lot_: p.StockLot,
+    season_: p.Season,
+    *,
+    planted: int = 500,
+    planted_on: date = date(2024, 2, 10),
+    **fields: Any,
+) -> p.Cohort:
     row = p.Cohort.objects.create(
         organisation=block_.organisation, block=block_, lot=lot_, season=season_, species=lot_.species,
         stock_type=lot_.stock_type, unit=lot_.unit, label=f"{lot_.code} in {block_.name}", **fields,
     )  # fmt: skip
     p.PlantingDay.objects.create(
-        organisation=block_.organisation, block=block_, cohort=row, lot=lot_, planted_on=planted_on, quantity=planted
+        organisation=block_.organisation,
+        block=block_,
+        cohort=row,
+        lot=lot_,
+        planted_on=planted_on,
+        quantity=planted,
     )
     return row
 
@@ -96,11 +115,16 @@ def cohort(block_: p.Block, lot_: p.StockLot, season_: p.Season, *, planted: int
 def plot(block_: p.Block, name: str = "", **fields: Any) -> m.SurvivalPlot:
     values = {"shape": "circle", "radius_m": 5.64, "area_m2": 99.93}
     return m.SurvivalPlot.objects.create(
-        organisation=block_.organisation, block=block_, name=name or f"P{next(counter)}", **{**values, **fields}
+        organisation=block_.organisation,
+        block=block_,
+        name=name or f"P{next(counter)}",
+        **{**values, **fields},
     )
 
 
-def baseline(plot_: m.SurvivalPlot, species_: Species, planted: int | None = 20, **fields: Any) -> m.PlotBaseline:
+def baseline(
+    plot_: m.SurvivalPlot, species_: Species, planted: int | None = 20, **fields: Any
+) -> m.PlotBaseline:
     values = {"line": uuid7(), "counted_on": date(2024, 3, 1)}
     return m.PlotBaseline.objects.create(
         organisation=plot_.organisation, plot=plot_, species=species_, planted=planted, **{**values, **fields}
@@ -120,7 +144,9 @@ def survey_round(project_: p.Project, plots: list[m.SurvivalPlot], **fields: Any
     return row
 
 
-def field_pass(round_: m.SurveyRound, *, person: p.Person | None = None, secret: str = "credential") -> p.FieldPass:
+def field_pass(
+    round_: m.SurveyRound, *, person: p.Person | None = None, secret: str = "credential"
+) -> p.FieldPass:
     import hashlib
 
     org = round_.organisation

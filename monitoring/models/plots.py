@@ -41,7 +41,9 @@ class SurvivalPlot(TenantModel):
     area_m2 = models.FloatField(_("area in square metres"), null=True, blank=True)
     slope_percent = models.FloatField(_("slope in per cent"), null=True, blank=True)
     plot_weight = models.FloatField(_("weight where plots differ in size"), null=True, blank=True)
-    holding = models.ForeignKey("projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="plots")
+    holding = models.ForeignKey(
+        "projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="plots"
+    )
     selection_method = models.CharField(max_length=12, choices=Selection, default=Selection.RANDOM)
     seed = models.BigIntegerField(null=True, blank=True)
     draw_note = models.CharField(max_length=200, blank=True)
@@ -56,7 +58,8 @@ class SurvivalPlot(TenantModel):
             unique_in_organisation("survival_plot"),
             models.UniqueConstraint(fields=["block", "name"], name="a_plot_name_is_used_once_in_a_block"),
             models.CheckConstraint(
-                condition=Q(plot_weight__isnull=True) | Q(plot_weight__gt=0), name="a_plot_weight_is_above_zero"
+                condition=Q(plot_weight__isnull=True) | Q(plot_weight__gt=0),
+                name="a_plot_weight_is_above_zero",
             ),
         ]
 
@@ -82,7 +85,9 @@ class PlotBaseline(TenantModel):
     is_current = models.BooleanField(default=True)
     plot = models.ForeignKey(SurvivalPlot, on_delete=models.PROTECT, related_name="baselines")
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
-    cohort = models.ForeignKey("projects.Cohort", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    cohort = models.ForeignKey(
+        "projects.Cohort", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     planted = models.PositiveIntegerField(_("planted"), null=True, blank=True)
     unit = models.CharField(max_length=10, choices=Unit, default=Unit.TREE)
     source = models.CharField(max_length=14, choices=BaselineSource, default=BaselineSource.AT_PLANTING)
@@ -97,7 +102,9 @@ class PlotBaseline(TenantModel):
                 fields=["organisation", "line", "revision"], name="a_baseline_revision_exists_once"
             ),
             models.UniqueConstraint(
-                fields=["organisation", "line"], condition=Q(is_current=True), name="one_current_revision_per_baseline"
+                fields=["organisation", "line"],
+                condition=Q(is_current=True),
+                name="one_current_revision_per_baseline",
             ),
         ]
 
@@ -123,7 +130,9 @@ class SurveyRound(TenantModel):
         ordering = ["-opens_on", "-id"]
         constraints = [
             unique_in_organisation("survey_round"),
-            models.CheckConstraint(condition=Q(closes_on__gte=F("opens_on")), name="a_round_closes_after_it_opens"),
+            models.CheckConstraint(
+                condition=Q(closes_on__gte=F("opens_on")), name="a_round_closes_after_it_opens"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -157,8 +166,12 @@ class RoundPlot(TenantModel):
 class FieldPassRound(TenantModel):
     """A round that one phone may add visits to."""
 
-    field_pass = models.ForeignKey("projects.FieldPass", on_delete=models.CASCADE, related_name="round_grants")
+    field_pass = models.ForeignKey(
+        "projects.FieldPass", on_delete=models.CASCADE, related_name="round_grants"
+    )
     round = models.ForeignKey(SurveyRound, on_delete=models.CASCADE, related_name="field_pass_grants")
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["field_pass", "round"], name="a_round_is_granted_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["field_pass", "round"], name="a_round_is_granted_once")
+        ]

@@ -35,7 +35,9 @@ class Estimate(Derived):
     """One figure with its uncertainty and what it rests on."""
 
     project = models.ForeignKey("projects.Project", on_delete=models.CASCADE, related_name="+")
-    round = models.ForeignKey("monitoring.SurveyRound", null=True, on_delete=models.CASCADE, related_name="estimates")
+    round = models.ForeignKey(
+        "monitoring.SurveyRound", null=True, on_delete=models.CASCADE, related_name="estimates"
+    )
     block = models.ForeignKey("projects.Block", null=True, on_delete=models.CASCADE, related_name="+")
     scope = models.CharField(max_length=14, choices=Scope)
     key = models.CharField(max_length=120)
@@ -74,7 +76,9 @@ class Estimate(Derived):
             ),
         ]
         indexes = [
-            models.Index(fields=["round", "measure"], condition=Q(is_headline=True), name="estimate_headline"),
+            models.Index(
+                fields=["round", "measure"], condition=Q(is_headline=True), name="estimate_headline"
+            ),
             models.Index(fields=["block", "measure"], name="estimate_of_block"),
         ]
 

@@ -28,8 +28,11 @@ class Visit(TenantModel):
     submission_seq = models.BigIntegerField()
     purpose = models.CharField(max_length=8, choices=Purpose, default=Purpose.SURVIVAL)
     plot = models.ForeignKey("monitoring.SurvivalPlot", on_delete=models.PROTECT, related_name="visits")
-    round = models.ForeignKey("monitoring.SurveyRound", null=True, on_delete=models.PROTECT, related_name="visits")
+    round = models.ForeignKey(
+        "monitoring.SurveyRound", null=True, on_delete=models.PROTECT, related_name="visits"
+    )
     observed_on = models.DateField()
+    clock_offset_ms = models.BigIntegerField(null=True)
     status = models.CharField(max_length=9, choices=PlotStatus)
     reason = models.CharField(max_length=20, blank=True)
     flags = models.JSONField(default=list)
@@ -59,7 +62,9 @@ class CountLine(TenantModel):
     uid = None  # known by its visit and position; a million rows need no second key
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
-    baseline = models.ForeignKey("monitoring.PlotBaseline", null=True, on_delete=models.PROTECT, related_name="+")
+    baseline = models.ForeignKey(
+        "monitoring.PlotBaseline", null=True, on_delete=models.PROTECT, related_name="+"
+    )
     baseline_lines = models.JSONField(default=list)  # every baseline line the row refers to
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
     unit = models.CharField(max_length=10, choices=Unit, default=Unit.TREE)
@@ -67,7 +72,8 @@ class CountLine(TenantModel):
     alive = models.PositiveIntegerField(default=0)
     dead_stem = models.PositiveIntegerField(default=0)
     empty_spot = models.PositiveIntegerField(default=0)
-    not_found = models.PositiveIntegerField(default=0)
+    not_found = models.PositiveIntegerField(default=0)  # as stated, else what the line leaves open
+    not_found_stated = models.PositiveIntegerField(null=True)
     not_assessed = models.PositiveIntegerField(default=0)
     resprout = models.PositiveIntegerField(default=0)
     origin_uncertain = models.PositiveIntegerField(default=0)
@@ -78,7 +84,9 @@ class CountLine(TenantModel):
 
     class Meta:
         ordering = ["visit_id", "position"]
-        constraints = [models.UniqueConstraint(fields=["visit", "position"], name="a_line_has_its_own_position")]
+        constraints = [
+            models.UniqueConstraint(fields=["visit", "position"], name="a_line_has_its_own_position")
+        ]
 
 
 class HeightClass(models.TextChoices):
@@ -111,6 +119,7 @@ class Removal(TenantModel):
     removed_on = models.DateField()
     alive_removed = models.PositiveIntegerField()
     reason = models.CharField(max_length=20)
+    is_counted = models.BooleanField(default=False)  # of a standing visit, and told once
 
     class Meta:
         ordering = ["plot_id", "removed_on", "id"]
@@ -135,7 +144,9 @@ class Case(TenantModel):
     """A doubt a field lead should settle. Derived from flags; settled by a `Decision`."""
 
     kind = models.CharField(max_length=20, choices=CaseKind)
-    round = models.ForeignKey("monitoring.SurveyRound", null=True, on_delete=models.CASCADE, related_name="cases")
+    round = models.ForeignKey(
+        "monitoring.SurveyRound", null=True, on_delete=models.CASCADE, related_name="cases"
+    )
     plot = models.ForeignKey("monitoring.SurvivalPlot", on_delete=models.CASCADE, related_name="cases")
     visit_root = models.UUIDField()
     facts = models.JSONField(default=dict)

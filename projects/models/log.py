@@ -19,7 +19,9 @@ class Submission(models.Model):
     body = models.TextField()
     body_sha256 = models.CharField(max_length=64)
     source = models.CharField(max_length=20, default="phone")  # phone | desk | file
-    field_pass = models.ForeignKey("projects.FieldPass", null=True, on_delete=models.PROTECT, related_name="+")
+    field_pass = models.ForeignKey(
+        "projects.FieldPass", null=True, on_delete=models.PROTECT, related_name="+"
+    )
     submitted_by = models.ForeignKey("projects.Person", null=True, on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
     personal_hash = models.CharField(max_length=64)
@@ -37,7 +39,9 @@ class Submission(models.Model):
 class SubmissionPersonal(models.Model):
     """The personal part of a submission with its salt. Erasing this row leaves the chain whole."""
 
-    submission = models.OneToOneField(Submission, on_delete=models.PROTECT, primary_key=True, related_name="personal_part")
+    submission = models.OneToOneField(
+        Submission, on_delete=models.PROTECT, primary_key=True, related_name="personal_part"
+    )
     organisation = models.ForeignKey("projects.Organisation", on_delete=models.PROTECT, related_name="+")
     personal = models.TextField(blank=True)
     personal_salt = models.CharField(max_length=64, blank=True)
@@ -77,7 +81,9 @@ class RefusedItem(TenantModel):
     body_sha256 = models.CharField(max_length=64)
     problem = models.JSONField()
     source = models.CharField(max_length=20, default="phone")
-    field_pass = models.ForeignKey("projects.FieldPass", null=True, on_delete=models.PROTECT, related_name="+")
+    field_pass = models.ForeignKey(
+        "projects.FieldPass", null=True, on_delete=models.PROTECT, related_name="+"
+    )
     refused_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
@@ -173,8 +179,12 @@ class ReminderSnooze(TenantModel):
 class SurvivalPrior(TenantModel):
     """What survival to expect of replacements before there is evidence: a Beta with its weight in trees."""
 
-    project = models.ForeignKey("projects.Project", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    species = models.ForeignKey("species.Species", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    project = models.ForeignKey(
+        "projects.Project", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    species = models.ForeignKey(
+        "species.Species", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     stock_type = models.CharField(max_length=20, blank=True)
     mean = models.FloatField()
     weight_trees = models.FloatField()
@@ -183,6 +193,7 @@ class SurvivalPrior(TenantModel):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(mean__gt=0) & Q(mean__lt=1) & Q(weight_trees__gt=0), name="a_prior_is_a_proper_beta"
+                condition=Q(mean__gt=0) & Q(mean__lt=1) & Q(weight_trees__gt=0),
+                name="a_prior_is_a_proper_beta",
             )
         ]

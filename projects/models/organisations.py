@@ -34,6 +34,8 @@ class Organisation(models.Model):
 class ChainHead(models.Model):
     """The last number and hash of an organisation's log; its row lock puts writers in a line."""
 
-    organisation = models.OneToOneField(Organisation, on_delete=models.PROTECT, primary_key=True, related_name="chain_head")
+    organisation = models.OneToOneField(
+        Organisation, on_delete=models.PROTECT, primary_key=True, related_name="chain_head"
+    )
     seq = models.BigIntegerField(default=0)
     hash = models.CharField(max_length=64, default="0" * 64)

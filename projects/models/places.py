@@ -29,7 +29,9 @@ class Project(TenantModel):
         _("check age in completed growing seasons"), default=2
     )
     check_age_months = models.PositiveSmallIntegerField(_("check age in months"), default=18)
-    target_stocking_per_ha = models.PositiveIntegerField(_("target living trees per hectare"), null=True, blank=True)
+    target_stocking_per_ha = models.PositiveIntegerField(
+        _("target living trees per hectare"), null=True, blank=True
+    )
     replanting_level = models.DecimalField(
         _("confidence for replanting decisions"), max_digits=4, decimal_places=3, default="0.900"
     )
@@ -109,7 +111,9 @@ class Block(TenantModel):
     pattern = models.CharField(_("pattern"), max_length=10, choices=Pattern, default=Pattern.SQUARE)
     row_spacing_m = models.FloatField(_("distance between rows in metres"), null=True, blank=True)
     in_row_spacing_m = models.FloatField(_("distance in the row in metres"), null=True, blank=True)
-    target_stocking_per_ha = models.PositiveIntegerField(_("target living trees per hectare"), null=True, blank=True)
+    target_stocking_per_ha = models.PositiveIntegerField(
+        _("target living trees per hectare"), null=True, blank=True
+    )
     aspect_note = models.CharField(_("aspect and ground"), max_length=200, blank=True)
     hazards = models.TextField(_("hazards for crews"), blank=True)
     archived_at = models.DateTimeField(null=True, blank=True)
@@ -162,7 +166,9 @@ class Holding(TenantModel):
 
     block = models.ForeignKey(Block, on_delete=models.PROTECT, related_name="holdings")
     label = models.CharField(_("label"), max_length=120)
-    person = models.ForeignKey("projects.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    person = models.ForeignKey(
+        "projects.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
     trees_received = models.PositiveIntegerField(_("trees received"))
@@ -195,8 +201,12 @@ class Season(TenantModel):
         ordering = ["kind", "starts_on"]
         constraints = [
             unique_in_organisation("season"),
-            models.UniqueConstraint(fields=["organisation", "kind", "label"], name="a_season_label_is_used_once"),
-            models.CheckConstraint(condition=Q(ends_on__gte=F("starts_on")), name="a_season_ends_after_it_starts"),
+            models.UniqueConstraint(
+                fields=["organisation", "kind", "label"], name="a_season_label_is_used_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(ends_on__gte=F("starts_on")), name="a_season_ends_after_it_starts"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -12,12 +12,16 @@ class Cohort(TenantModel):
     """Trees of one lot planted in one block in one season. A replacement planting is a new cohort."""
 
     block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="cohorts")
-    lot = models.ForeignKey("projects.StockLot", null=True, blank=True, on_delete=models.PROTECT, related_name="cohorts")
+    lot = models.ForeignKey(
+        "projects.StockLot", null=True, blank=True, on_delete=models.PROTECT, related_name="cohorts"
+    )
     season = models.ForeignKey("projects.Season", on_delete=models.PROTECT, related_name="+")
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
     stock_type = models.CharField(max_length=20, choices=StockType)
     unit = models.CharField(max_length=10, choices=Unit, default=Unit.TREE)
-    replaces = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replacements")
+    replaces = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replacements"
+    )
     label = models.CharField(max_length=120, blank=True)
 
     class Meta:
@@ -40,8 +44,12 @@ class PlantingDay(TenantModel):
 
     block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="planting_days")
     cohort = models.ForeignKey(Cohort, on_delete=models.PROTECT, related_name="planting_days")
-    lot = models.ForeignKey("projects.StockLot", null=True, blank=True, on_delete=models.PROTECT, related_name="planting_days")
-    holding = models.ForeignKey("projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(
+        "projects.StockLot", null=True, blank=True, on_delete=models.PROTECT, related_name="planting_days"
+    )
+    holding = models.ForeignKey(
+        "projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     planted_on = models.DateField(_("planted on"))
     quantity = models.PositiveIntegerField(_("how many"))
     crew = models.CharField(_("crew"), max_length=120, blank=True)
@@ -50,7 +58,9 @@ class PlantingDay(TenantModel):
 
     class Meta:
         ordering = ["-planted_on", "-id"]
-        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="a_planting_day_plants_something")]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="a_planting_day_plants_something")
+        ]
 
 
 class Plan(TenantModel):
@@ -92,7 +102,9 @@ class PlantingWindow(TenantModel):
     class Meta:
         ordering = ["block_id", "opens_on"]
         constraints = [
-            models.CheckConstraint(condition=Q(closes_on__gte=F("opens_on")), name="a_window_closes_after_it_opens")
+            models.CheckConstraint(
+                condition=Q(closes_on__gte=F("opens_on")), name="a_window_closes_after_it_opens"
+            )
         ]
 
 
@@ -100,8 +112,12 @@ class BudgetLine(TenantModel):
     """Money planned or spent, in minor units of one currency."""
 
     project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="budget_lines")
-    block = models.ForeignKey("projects.Block", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    season = models.ForeignKey("projects.Season", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    block = models.ForeignKey(
+        "projects.Block", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    season = models.ForeignKey(
+        "projects.Season", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     what = models.CharField(_("what for"), max_length=200)
     planned_minor = models.BigIntegerField(_("planned"), default=0)
     spent_minor = models.BigIntegerField(_("spent"), default=0)

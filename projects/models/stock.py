@@ -60,7 +60,9 @@ class StockOrder(TenantModel):
     """What was asked of a nursery. Copies its figures; nothing here points at a derived row."""
 
     project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="orders")
-    nursery = models.ForeignKey(Nursery, null=True, blank=True, on_delete=models.PROTECT, related_name="orders")
+    nursery = models.ForeignKey(
+        Nursery, null=True, blank=True, on_delete=models.PROTECT, related_name="orders"
+    )
     status = models.CharField(max_length=10, choices=OrderStatus, default=OrderStatus.DRAFT)
     reference = models.CharField(_("reference"), max_length=60, blank=True)
     ordered_on = models.DateField(null=True, blank=True)
@@ -81,7 +83,9 @@ class OrderLine(TenantModel):
     """One species and stock type of an order."""
 
     order = models.ForeignKey(StockOrder, on_delete=models.CASCADE, related_name="lines")
-    block = models.ForeignKey("projects.Block", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    block = models.ForeignKey(
+        "projects.Block", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
     stock_type = models.CharField(max_length=20, choices=StockType)
     quantity = models.PositiveIntegerField(_("quantity"))
@@ -99,7 +103,9 @@ class OrderLine(TenantModel):
 class Delivery(TenantModel):
     """What came, when, against which order."""
 
-    order = models.ForeignKey(StockOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="deliveries")
+    order = models.ForeignKey(
+        StockOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="deliveries"
+    )
     nursery = models.ForeignKey(Nursery, on_delete=models.PROTECT, related_name="deliveries")
     delivered_on = models.DateField()
     note = models.TextField(blank=True)
@@ -114,7 +120,9 @@ class StockLot(TenantModel):
 
     code = models.CharField(_("lot code"), max_length=40)
     nursery = models.ForeignKey(Nursery, on_delete=models.PROTECT, related_name="lots")
-    delivery = models.ForeignKey(Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
+    delivery = models.ForeignKey(
+        Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
     stock_type = models.CharField(_("stock type"), max_length=20, choices=StockType)
     unit = models.CharField(_("unit"), max_length=10, choices=Unit, default=Unit.TREE)
@@ -176,7 +184,9 @@ class LotMovement(TenantModel):
     kind = models.CharField(_("what happened"), max_length=10, choices=MovementKind)
     quantity = models.PositiveIntegerField(_("how many"))
     moved_on = models.DateField(_("when"))
-    holding = models.ForeignKey("projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    holding = models.ForeignKey(
+        "projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     note = models.CharField(_("note"), max_length=300, blank=True)
     voided_at = models.DateTimeField(null=True, blank=True)
 

@@ -1,4 +1,4 @@
-"""The hash chain over submissions and decisions: what is hashed, the next link, and the walk that checks it."""
+"""The hash chain over submissions and decisions: what is hashed, the next link, and the checking walk."""
 
 import hashlib
 import secrets
@@ -38,7 +38,14 @@ class Link:
 
 
 def link_hash(
-    *, prev: str, organisation: Organisation, seq: int, client_id: Any, kind: str, received_at: datetime, leaves: str
+    *,
+    prev: str,
+    organisation: Organisation,
+    seq: int,
+    client_id: Any,
+    kind: str,
+    received_at: datetime,
+    leaves: str,
 ) -> str:
     """Return the hash of one row: previous hash, fixed-form facts, then the leaves (body and personal hashes)."""
     moment = received_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
@@ -108,9 +115,9 @@ def row_breaks(organisation: Organisation, row: Any, prev: str, table: str) -> I
     if again != row.hash:
         yield Break(row.seq, table, row.pk, "its hash does not match what it holds")
     part = getattr(row, "personal_part", None)
-    if part is not None and part.erased_at is None:
-        if personal_commitment(part.personal_salt, part.personal) != row.personal_hash:
-            yield Break(row.seq, table, row.pk, "its personal part was edited")
+    kept = part is not None and part.erased_at is None
+    if kept and personal_commitment(part.personal_salt, part.personal) != row.personal_hash:
+        yield Break(row.seq, table, row.pk, "its personal part was edited")
 
 
 def full_kind(row: Any) -> str:

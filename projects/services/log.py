@@ -4,6 +4,7 @@ What an item means is known higher up: `monitoring` registers a handler for each
 """
 
 import logging
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
@@ -18,6 +19,8 @@ from projects.models import ChainHead, Decision, RefusedItem, Submission, Submis
 from projects.services import chain
 
 logger = logging.getLogger(__name__)
+
+UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
 STORED, FLAGGED, ALREADY = "stored", "stored_flagged", "already"
 REUSED, REJECTED, RETRY = "id_reused", "rejected", "retry"
@@ -94,6 +97,11 @@ def append_items(actor: Actor, items: Sequence[Item], *, source: str = "phone") 
 
 def append_one(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
     """Store one item inside its own savepoint."""
+    if not storable(item):
+        fault = Fault(
+            "/body", _("The record holds characters that cannot be stored. Save it again on the phone.")
+        )
+        return refused(actor, item, Rejected("body_unreadable", [fault]), source)
     known = stored_before(actor, item)
     if known is not None:
         return known
@@ -103,8 +111,7 @@ def append_one(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcom
             return store(actor, head, item, source)
     except Rejected as rejected:
         head.seq, head.hash = before
-        keep_refused(actor, item, rejected, source)
-        return Outcome(item.id, REJECTED, code=rejected.code, faults=rejected.faults)
+        return refused(actor, item, rejected, source)
     except DatabaseError:
         head.seq, head.hash = before
         logger.exception("item %s could not be stored now", item.id)
@@ -128,7 +135,9 @@ def store(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
     if handler is None:
         raise Rejected("kind_unknown", [Fault("/kind", _("This kind of record is not known here."))])
     if chain.sha256_text(item.body) != item.sha256.lower():
-        raise Rejected("digest_differs", [Fault("/sha256", _("The record was damaged on its way. Send it again."))])
+        raise Rejected(
+            "digest_differs", [Fault("/sha256", _("The record was damaged on its way. Send it again."))]
+        )
     parsed = handler.screen(actor, item)
     submission = chained(actor, head, item, source)
     flags = tuple(handler.project(submission, parsed))
@@ -157,16 +166,29 @@ def chained(actor: Actor, head: ChainHead, item: Item, source: str) -> Submissio
     return submission
 
 
+def storable(item: Item) -> bool:
+    """Say whether both databases can hold an item's texts: no NUL, no half characters."""
+    texts = (item.kind, item.schema, item.sha256, item.body, item.personal)
+    return not any(UNSTORABLE.search(text) for text in texts)
+
+
+def refused(actor: Actor, item: Item, rejected: Rejected, source: str) -> Outcome:
+    """Keep a refused item with its reasons and say so."""
+    keep_refused(actor, item, rejected, source)
+    return Outcome(item.id, REJECTED, code=rejected.code, faults=rejected.faults)
+
+
 def keep_refused(actor: Actor, item: Item, rejected: Rejected, source: str) -> None:
     """Keep the bytes of a refused item with the reasons; the same bytes again are kept once."""
+    body = UNSTORABLE.sub("\ufffd", item.body)
     RefusedItem.objects.get_or_create(
         organisation=actor.organisation,
         client_id=str(item.id),
-        body_sha256=chain.sha256_text(item.body),
+        body_sha256=chain.sha256_text(body),
         defaults={
-            "kind": item.kind[:30],
-            "schema": item.schema[:40],
-            "body": item.body,
+            "kind": UNSTORABLE.sub("", item.kind)[:30],
+            "schema": UNSTORABLE.sub("", item.schema)[:40],
+            "body": body,
             "problem": {
                 "code": rejected.code,
                 "errors": [{"pointer": f.pointer, "detail": str(f.detail)} for f in rejected.faults],

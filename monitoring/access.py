@@ -1,0 +1,103 @@
+"""The only ways to plots, rounds, cases and results: one queryset and one getter per concept."""
+
+from uuid import UUID
+
+from django.db.models import Q, QuerySet
+
+from monitoring import models
+from projects.access import Actor, get_or_404, in_visible_projects
+from projects.models import Organisation, ShareLink
+from species.models import Species
+
+
+def visible_species(organisation: Organisation) -> QuerySet[Species]:
+    """The shared reference and the organisation's own species."""
+    return Species.objects.filter(
+        Q(owner_organisation_uid__isnull=True) | Q(owner_organisation_uid=organisation.uid)
+    )
+
+
+def visible_plots(actor: Actor) -> QuerySet[models.SurvivalPlot]:
+    return in_visible_projects(actor, models.SurvivalPlot.objects.all(), "block__project_id")
+
+
+def plot_for(actor: Actor, uid: UUID, verb: str = "plot.view") -> models.SurvivalPlot:
+    plot = get_or_404(visible_plots(actor).select_related("block__site", "block__project"), uid=uid)
+    actor.require(verb)
+    return plot
+
+
+def visible_rounds(actor: Actor) -> QuerySet[models.SurveyRound]:
+    return in_visible_projects(actor, models.SurveyRound.objects.all())
+
+
+def round_for(actor: Actor, uid: UUID, verb: str = "round.view") -> models.SurveyRound:
+    row = get_or_404(visible_rounds(actor).select_related("project", "season"), uid=uid)
+    actor.require(verb)
+    return row
+
+
+def visible_visits(actor: Actor) -> QuerySet[models.Visit]:
+    return in_visible_projects(actor, models.Visit.objects.all(), "plot__block__project_id")
+
+
+def visible_cases(actor: Actor) -> QuerySet[models.Case]:
+    return in_visible_projects(actor, models.Case.objects.all(), "plot__block__project_id")
+
+
+def case_for(actor: Actor, uid: UUID, verb: str = "case.view") -> models.Case:
+    row = get_or_404(visible_cases(actor).select_related("plot__block", "round"), uid=uid)
+    actor.require(verb)
+    return row
+
+
+def visible_estimates(actor: Actor) -> QuerySet[models.Estimate]:
+    return in_visible_projects(actor, models.Estimate.objects.all())
+
+
+def visible_needs(actor: Actor) -> QuerySet[models.ReplacementNeed]:
+    return in_visible_projects(actor, models.ReplacementNeed.objects.all())
+
+
+def need_for(actor: Actor, uid: UUID, verb: str = "need.view") -> models.ReplacementNeed:
+    row = get_or_404(visible_needs(actor).select_related("block", "species", "project", "round"), uid=uid)
+    actor.require(verb)
+    return row
+
+
+def visible_performance(actor: Actor) -> QuerySet[models.PerformanceRow]:
+    return in_visible_projects(actor, models.PerformanceRow.objects.all())
+
+
+def visible_summaries(actor: Actor) -> QuerySet[models.SeasonSummary]:
+    return in_visible_projects(actor, models.SeasonSummary.objects.all())
+
+
+def summary_for(actor: Actor, uid: UUID, verb: str = "summary.view") -> models.SeasonSummary:
+    row = get_or_404(visible_summaries(actor).select_related("project", "season"), uid=uid)
+    actor.require(verb)
+    return row
+
+
+def visible_uploads(actor: Actor) -> QuerySet[models.Upload]:
+    return in_visible_projects(actor, models.Upload.objects.all())
+
+
+def upload_for(actor: Actor, uid: UUID, verb: str = "upload.add") -> models.Upload:
+    row = get_or_404(visible_uploads(actor).select_related("round", "project"), uid=uid)
+    actor.require(verb)
+    return row
+
+
+def visible_links(actor: Actor) -> QuerySet[ShareLink]:
+    """Share links to summaries the actor may see."""
+    uids = visible_summaries(actor).values("uid")
+    return ShareLink.objects.filter(
+        organisation=actor.organisation, kind="season_summary", target_uid__in=uids
+    )
+
+
+def link_for(actor: Actor, uid: UUID, verb: str = "summary.share") -> ShareLink:
+    row = get_or_404(visible_links(actor), uid=uid)
+    actor.require(verb)
+    return row

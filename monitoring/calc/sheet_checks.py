@@ -1,0 +1,90 @@
+"""What is odd about a visit, from facts alone. Odd is stored and flagged, never dropped."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+CLOCK_SLACK_MS = 5 * 60 * 1000
+
+
+@dataclass(frozen=True)
+class LineFacts:
+    """One count line beside its baseline. Numbers of trees or spots.
+
+    `planted` is None without a baseline; `not_found` is None when left as the remainder;
+    `removed` were taken out on purpose by the day of the visit.
+    """
+
+    planted: int | None
+    alive: int
+    dead_stem: int
+    empty_spot: int
+    not_found: int | None
+    not_assessed: int
+    resprout: int
+    removed: int = 0
+    earlier_possible: int | None = None  # alive + not found + not assessed at the visit before
+    planted_on: date | None = None
+
+
+@dataclass(frozen=True)
+class VisitFacts:
+    """The dates around a visit; `received_on` is the day it arrived in the site's own time zone."""
+
+    observed_on: date
+    received_on: date
+    closes_on: date | None
+    clock_offset_ms: int | None
+    on_round: bool = True
+
+
+def remainder(line: LineFacts) -> int:
+    """Return the not-found count: as stated, else what the line leaves open, never below 0.
+
+    Examples
+    --------
+    >>> remainder(LineFacts(20, 14, 2, 1, None, 0, 0))
+    3
+    """
+    if line.not_found is not None:
+        return line.not_found
+    return max(0, open_balance(line))
+
+
+def open_balance(line: LineFacts) -> int:
+    """Return planted − removed − everything the line accounts for; 0 without a baseline."""
+    if line.planted is None:
+        return 0
+    seen = line.alive + line.dead_stem + line.empty_spot + line.not_assessed + (line.not_found or 0)
+    return line.planted - line.removed - seen
+
+
+def line_flags(line: LineFacts, observed_on: date) -> list[str]:
+    """Return what is odd about one line."""
+    flags = []
+    if line.planted is not None:
+        if line.alive > max(0, line.planted - line.removed):
+            flags.append("over_baseline")
+        elif open_balance(line) < 0 or (line.not_found is not None and open_balance(line) != 0):
+            flags.append("sum_open")
+    if line.planted_on is not None and observed_on < line.planted_on:
+        flags.append("before_planting")
+    if line.earlier_possible is not None and line.alive - line.resprout > line.earlier_possible:
+        flags.append("contradicts_earlier")
+    return flags
+
+
+def visit_flags(visit: VisitFacts, lines: Sequence[LineFacts]) -> list[str]:
+    """Return every flag of a visit once, in a fixed order."""
+    flags = []
+    if visit.observed_on > visit.received_on:
+        flags.append("future_date")
+    if visit.closes_on is not None and visit.closes_on < visit.observed_on <= visit.received_on:
+        flags.append("late")
+    if visit.clock_offset_ms is not None and abs(visit.clock_offset_ms) > CLOCK_SLACK_MS:
+        flags.append("clock_skew")
+    if not visit.on_round:
+        flags.append("not_on_this_round")
+    for line in lines:
+        flags.extend(line_flags(line, visit.observed_on))
+    return sorted(set(flags))
