@@ -24,7 +24,8 @@ def supersede(*, species: Species, by: Species) -> Species:
 
 def refuse_circle(*, start: int, target: int, next_of: Callable[[int], int | None]) -> None:
     """Refuse when following `target` and its successors would lead back to `start`."""
-    seen, here = {start}, target
+    seen = {start}
+    here: int | None = target
     while here is not None:
         if here in seen:
             raise SupersedingRefused(_("This would lead in a circle: no species would be left to choose."))

@@ -3,6 +3,7 @@
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
@@ -24,7 +25,7 @@ def species_list(request: HttpRequest) -> HttpResponse:
         search=chosen.get("q", ""),
         country_code=chosen.get("country", ""),
         status=chosen.get("status", ""),
-        after=request.GET.get("after", ""),
+        after=slugify(request.GET.get("after", "")),
     )
     context = {
         "form": form,
