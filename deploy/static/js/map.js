@@ -45,14 +45,15 @@ function describe(feature) {
   return box;
 }
 
-/** Shapes are styled by kind in map.css (`shape-site`, `shape-block`, `shape-plot`); points are rings, not pins. */
-function shapeLayer(shapes) {
+/** Shapes are styled by kind in map.css (`shape-site`, `shape-block`, `shape-plot`); points are rings, not pins.
+ *  Under a drawing they are background only, so that a tap on one is a tap on the map. */
+function shapeLayer(shapes, { interactive }) {
   const kind = (feature) => `shape shape-${String(feature?.properties?.kind ?? "plain").replace(/\W/g, "")}`;
   return L.geoJSON(shapes, {
-    style: (feature) => ({ className: kind(feature), weight: 2 }),
-    pointToLayer: (feature, place) => L.circleMarker(place, { radius: 7, className: kind(feature) }),
+    style: (feature) => ({ className: kind(feature), weight: 2, interactive }),
+    pointToLayer: (feature, place) => L.circleMarker(place, { radius: 7, className: kind(feature), interactive }),
     onEachFeature: (feature, layer) => {
-      const text = describe(feature);
+      const text = interactive && describe(feature);
       if (text) layer.bindPopup(text);
     },
   });
@@ -82,8 +83,8 @@ export async function drawMap(element) {
   L.control.scale({ imperial: element.dataset.units === "us", metric: element.dataset.units !== "us" }).addTo(map);
   addTiles(map, element.dataset);
   const shapes = await readShapes(element.dataset).catch(() => null);
-  const layers = shapes ? [shapeLayer(shapes).addTo(map)] : [];
   const textarea = document.getElementById(element.dataset.edit ?? "");
+  const layers = shapes ? [shapeLayer(shapes, { interactive: !textarea }).addTo(map)] : [];
   if (textarea) layers.push(drawBoundary(map, textarea, element.parentElement));
   lookAt(map, layers, element.dataset.centre);
   if (!element.dataset.tiles) drawGrid(map);
