@@ -15,8 +15,8 @@ class SpeciesFilterForm(forms.Form):
     q = forms.CharField(
         label=_("Name, in any language"), max_length=160, required=False, widget=forms.SearchInput
     )
-    status = forms.ChoiceField(label=_("Status"), choices=RangeStatus.Status.choices, required=False)
     country = forms.ChoiceField(label=_("Country"), required=False)
+    status = forms.ChoiceField(label=_("Status there"), choices=RangeStatus.Status.choices, required=False)
 
     def __init__(self, *args: Any, countries: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
