@@ -164,7 +164,7 @@ class SeasonSummary(TenantModel):
     what_changed = models.TextField(blank=True)
 
     class Meta:
-        verbose_name_plural = "season summaries"
+        verbose_name_plural = _("season summaries")
         ordering = ["-season_id", "-edition"]
         constraints = [
             unique_in_organisation("season_summary"),

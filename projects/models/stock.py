@@ -40,7 +40,7 @@ class Nursery(TenantModel):
     objects = ArchivableQuerySet.as_manager()
 
     class Meta:
-        verbose_name_plural = "nurseries"
+        verbose_name_plural = _("nurseries")
         ordering = ["name", "id"]
         constraints = [unique_in_organisation("nursery")]
 

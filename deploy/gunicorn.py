@@ -1,0 +1,24 @@
+"""Settings of the web server: `gunicorn -c deploy/gunicorn.py deploy.wsgi`. A TLS proxy stands in front.
+
+Threads suit this work (short queries, few long ones); workers are processes and each keeps its own
+database pool. Embedded mode runs one process, because SQLite has one writer.
+"""
+
+import os
+
+embedded = not os.environ.get("TALLYGROVE_BROKER")
+
+bind = os.environ.get("TALLYGROVE_BIND", "127.0.0.1:8000")
+workers = int(os.environ.get("TALLYGROVE_WEB_PROCESSES", "1" if embedded else "2"))
+threads = int(os.environ.get("TALLYGROVE_WEB_THREADS", "8"))
+worker_class = "gthread"
+timeout = 60  # a page takes a second at most; a worker silent for this long is replaced
+graceful_timeout = 20
+keepalive = 5
+max_requests = 0 if embedded else 5000  # long-lived processes are renewed, one after the other
+max_requests_jitter = 500
+limit_request_line = 4094
+errorlog = "-"
+accesslog = "-" if os.environ.get("TALLYGROVE_ACCESS_LOG") == "1" else None
+# Only the proxy on this machine may say what scheme the visitor used.
+forwarded_allow_ips = os.environ.get("TALLYGROVE_PROXY", "127.0.0.1")

@@ -1,0 +1,1 @@
+"""What the commands in deploy/ run: setting up, private services, the demo and the order of the checks."""

@@ -1,0 +1,160 @@
+"""Walk the demo's pages as each of its people and say of each whether it shows what it must.
+
+What must be seen comes from `manage.py demo_facts --json`:
+`people` (key, who, email, password, organisation, slug) and `figures` (name -> text as a page shows it).
+"""
+
+import re
+import urllib.parse
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from deploy.scripts.browse import Page, Visitor
+
+SLOW_S = 1.0
+PAGES_A_PERSON = 150
+ALIKE = 3  # pages of one kind that are opened
+IDENTIFIER = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}|\d+")
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One thing to look at: who goes, where from, through which links, and what must be read there."""
+
+    person: str
+    start: str
+    follow: tuple[str, ...] = ()
+    expect: tuple[str, ...] = ()
+    status: int = 200
+
+
+# `{slug}` is the person's organisation, `{other}` another one, `{name}` a figure of demo_facts.
+STOPS: tuple[Stop, ...] = ()
+
+
+@dataclass
+class Tally:
+    """Prints each finding as it is made and counts them."""
+
+    good: int = 0
+    bad: int = 0
+
+    def note(self, ok: bool, what: str) -> bool:
+        """Print one line; failures stand out."""
+        self.good, self.bad = self.good + ok, self.bad + (not ok)
+        print(f"{'ok  ' if ok else 'FAIL'}  {what}", flush=True)
+        return ok
+
+
+def walk(address: str, facts: dict[str, Any]) -> int:
+    """Walk as everybody; return 0 when everything was as it must be."""
+    tally = Tally()
+    strangers_wait_outside(tally, address)
+    for person in facts["people"]:
+        visitor = Visitor(address)
+        if front_door(tally, visitor, person):
+            other_organisation_stays_hidden(tally, visitor, person, facts)
+            for stop in STOPS:
+                if stop.person == person["key"]:
+                    look(tally, visitor, stop, words(person, facts))
+            links_lead_somewhere(tally, visitor, person)
+    print(f"{tally.good} passed, {tally.bad} failed", flush=True)
+    return 1 if tally.bad else 0
+
+
+def strangers_wait_outside(tally: Tally, address: str) -> None:
+    """Nobody sees a page without signing in, and a wrong password does not help."""
+    stranger = Visitor(address)
+    page = stranger.get("/")
+    tally.note(
+        page.status == 200 and page.path == "/accounts/login/", "a stranger is led to the sign-in page"
+    )
+    policy = page.headers.get("Content-Security-Policy", "")
+    tally.note(
+        "unsafe-inline" not in policy and "'self'" in policy, "the sign-in page carries the strict policy"
+    )
+    page = stranger.sign_in("nobody@nowhere.example", "not a password")
+    tally.note(page.path == "/accounts/login/", "a wrong password leads back to the sign-in page")
+
+
+def front_door(tally: Tally, visitor: Visitor, person: dict[str, str]) -> bool:
+    """The person signs in and arrives at the home page of their organisation."""
+    page = visitor.sign_in(person["email"], person["password"])
+    arrived = page.status == 200 and page.path == f"/o/{person['slug']}/"
+    tally.note(arrived, f"{person['who']}: signs in and arrives at {page.path} ({page.status})")
+    named = person["organisation"] in page.text
+    return tally.note(named, f"{person['who']}: the home page names {person['organisation']}") and arrived
+
+
+def other_organisation_stays_hidden(
+    tally: Tally, visitor: Visitor, person: dict[str, str], facts: dict[str, Any]
+) -> None:
+    """Another organisation's address answers 404, as if nothing were there."""
+    for slug in sorted({other["slug"] for other in facts["people"]} - {person["slug"]}):
+        page = visitor.get(f"/o/{slug}/")
+        tally.note(page.status == 404, f"{person['who']}: /o/{slug}/ is not theirs ({page.status})")
+
+
+def words(person: dict[str, str], facts: dict[str, Any]) -> dict[str, str]:
+    """Return what placeholders in the table stand for."""
+    return {**facts.get("figures", {}), "slug": person["slug"]}
+
+
+def look(tally: Tally, visitor: Visitor, stop: Stop, known: dict[str, str]) -> None:
+    """Go to one stop and read."""
+    name = " → ".join((stop.start, *stop.follow))
+    try:
+        page = visitor.get(stop.start.format_map(known))
+        for link in stop.follow:
+            page = visitor.get(urllib.parse.urljoin(page.url, link_named(page, link.format_map(known))))
+        expected = [text.format_map(known) for text in stop.expect]
+    except LookupError as problem:
+        tally.note(False, f"{stop.person}: {name}: {problem}")
+        return
+    tally.note(page.status == stop.status, f"{stop.person}: {name} answers {page.status}")
+    for text in expected:
+        tally.note(text in page.text, f"{stop.person}: {name} shows “{text}”")
+
+
+def link_named(page: Page, wanted: str) -> str:
+    """Return the address of the first link whose words contain the wanted ones."""
+    for text, address in page.links:
+        if wanted.casefold() in text.casefold():
+            return address
+    raise LookupError(f"no link “{wanted}” on {page.path}")
+
+
+def links_lead_somewhere(tally: Tally, visitor: Visitor, person: dict[str, str]) -> None:
+    """Follow every link a person is offered, a few of each kind: each opens, in time, under the policy."""
+    pages = list(reachable(visitor, f"/o/{person['slug']}/"))
+    for page in pages:
+        if page.status != 200:
+            tally.note(False, f"{person['who']}: {page.path} answers {page.status}")
+        elif "Content-Security-Policy" not in page.headers:
+            tally.note(False, f"{person['who']}: {page.path} carries no content policy")
+        elif page.seconds > SLOW_S:
+            tally.note(False, f"{person['who']}: {page.path} took {page.seconds:.1f} s")
+    slowest = max(pages, key=lambda page: page.seconds)
+    tally.note(
+        True, f"{person['who']}: opened {len(pages)} pages; slowest {slowest.path} {slowest.seconds:.2f} s"
+    )
+
+
+def reachable(visitor: Visitor, start: str) -> Iterator[Page]:
+    """Yield pages breadth first, at most a few whose addresses differ only in an identifier."""
+    waiting, seen, kinds = [start], {start}, Counter[str]()
+    while waiting and len(seen) - len(waiting) < PAGES_A_PERSON:
+        path = waiting.pop(0)
+        page = visitor.get(path)
+        yield page
+        for _, href in page.links:
+            url = urllib.parse.urlsplit(urllib.parse.urljoin(page.url, href))
+            target = urllib.parse.urlunsplit(("", "", url.path, url.query, ""))
+            kind = IDENTIFIER.sub("…", target)
+            ours = url.scheme == "http" and url.netloc == urllib.parse.urlsplit(visitor.address).netloc
+            if ours and target not in seen and kinds[kind] < ALIKE:
+                kinds[kind] += 1
+                seen.add(target)
+                waiting.append(target)
