@@ -15,3 +15,16 @@ def field_kind(field: BoundField) -> str:
     if widget.use_fieldset:
         return "choices"
     return "tick" if isinstance(widget, forms.CheckboxInput) else "plain"
+
+
+@register.filter
+def drawn(field: BoundField) -> str:
+    """The field's control. No placeholder: it vanishes while one types and is taken for an answer."""
+    return field.as_widget(attrs={"placeholder": False})
+
+
+@register.filter
+def without_help(field: BoundField) -> BoundField:
+    """The same field without its help text, where the page says it better."""
+    field.help_text = ""
+    return field

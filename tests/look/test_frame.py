@@ -210,6 +210,10 @@ def test_the_browser_leaves_checking_to_us():
     assert "novalidate" in form_html(SiteForm())
 
 
+def test_no_field_has_a_placeholder(client):
+    assert "placeholder" not in text(client.get("/accounts/login/"))
+
+
 def test_a_form_in_order_has_no_error_summary():
     assert "error-summary" not in form_html(SiteForm({"name": "Upper"}))
 
