@@ -31,9 +31,9 @@ def stocking_estimates(
 
     Notes
     -----
-    Within a block: ratio of trees to area with its linearised variance and Student-t limits. Over blocks: means
-    weighted by net area, variances added, Satterthwaite degrees of freedom; none if a block lacks its area or
-    has a single plot. Over blocks with targets of their own the share of plots stocked is the figure
+    Within a block: ratio of trees to area with its linearised variance and Student-t limits. Over blocks:
+    means weighted by net area, variances added, Satterthwaite degrees of freedom; none if a block lacks its
+    area or has a single plot. Over blocks with targets of their own the share of plots stocked is the figure
     to read: a mean density hides the gaps. `stocking_capped` counts no plot above its target.
 
     References
@@ -135,10 +135,10 @@ def _why_not(area: Floats, variance: Floats) -> str:
 def _blank(
     scope: str, key: str, measure: str, blocks: _Densities, which: Ints, settings: EstimateSettings
 ) -> EstimateRow:
+    trees, plots = int(blocks.trees[which].sum()), int(blocks.plots[which].sum())
     return EstimateRow(
-        scope=scope, key=key, measure=measure, method=rows.PLOT_MEAN_T, level=settings.level, is_headline=True,
-        n_plots=int(blocks.plots[which].sum()), n_trees=int(blocks.trees[which].sum()),
-        n_alive=int(blocks.trees[which].sum()),
+        scope, key, measure, rows.PLOT_MEAN_T, settings.level,
+        n_plots=plots, n_trees=trees, n_alive=trees, is_headline=True,
     )  # fmt: skip
 
 
