@@ -1,5 +1,10 @@
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
 
 
 class ApiConfig(AppConfig):
     name = "api"
+    verbose_name = _("API")
+
+    def ready(self) -> None:
+        from api import checks, schema  # noqa: F401  (registered by being imported)

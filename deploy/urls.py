@@ -1,7 +1,8 @@
 """Every address of the service. Each has a row in the access policy tests."""
 
-from django.urls import include, path
+from django.urls import include, path, re_path
 
+from api.views.nothing import NothingView
 from projects.views import start
 
 urlpatterns = [
@@ -13,4 +14,5 @@ urlpatterns = [
     path("s/", include("monitoring.urls_share")),
     path("field/", include("monitoring.urls_phone")),
     path("api/v1/", include("api.urls")),
+    re_path(r"^api/", NothingView.as_view(), name="api_nothing"),
 ]
