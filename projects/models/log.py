@@ -175,6 +175,9 @@ class ReminderSnooze(TenantModel):
             )
         ]
 
+    def __str__(self) -> str:
+        return self.kind.replace("_", " ")
+
 
 class SurvivalPrior(TenantModel):
     """What survival to expect of replacements before there is evidence: a Beta with its weight in trees."""

@@ -85,6 +85,9 @@ class Membership(TenantModel):
             models.CheckConstraint(condition=Q(role__in=Role.values), name="membership_role_is_known"),
         ]
 
+    def __str__(self) -> str:
+        return str(self.get_role_display())  # never the name: history entries keep this text
+
     @property
     def is_current(self) -> bool:
         return self.ended_at is None

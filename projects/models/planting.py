@@ -62,6 +62,9 @@ class PlantingDay(TenantModel):
             models.CheckConstraint(condition=Q(quantity__gt=0), name="a_planting_day_plants_something")
         ]
 
+    def __str__(self) -> str:
+        return f"{self.quantity}, {self.planted_on:%Y-%m-%d}"
+
 
 class Plan(TenantModel):
     """A version of what is to be planted in a project."""

@@ -78,6 +78,9 @@ class StockOrder(TenantModel):
         ordering = ["-id"]
         constraints = [unique_in_organisation("stock_order")]
 
+    def __str__(self) -> str:
+        return self.reference or f"{self.get_status_display()} {self.pk}"
+
 
 class OrderLine(TenantModel):
     """One species and stock type of an order."""
@@ -166,6 +169,9 @@ class LotStorage(TenantModel):
     class Meta:
         ordering = ["lot_id", "from_on"]
 
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}, {self.from_on:%Y-%m-%d}"
+
 
 class MovementKind(models.TextChoices):
     """Every way a lot's plants leave the store but by planting in a block."""
@@ -194,6 +200,9 @@ class LotMovement(TenantModel):
         ordering = ["lot_id", "moved_on", "id"]
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="a_movement_moves_something")]
 
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.get_kind_display()}, {self.moved_on:%Y-%m-%d}"
+
 
 class StockTake(TenantModel):
     """A count of what is on hand, so that a gap can be seen rather than absorbed."""
@@ -205,3 +214,6 @@ class StockTake(TenantModel):
 
     class Meta:
         ordering = ["lot_id", "-counted_on", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.on_hand}, {self.counted_on:%Y-%m-%d}"

@@ -1,0 +1,86 @@
+"""The steps every write shares: belong together, be well formed, not undo another's edit, be remembered."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext as _
+
+from projects import history, versions
+from projects.access import Actor
+from projects.errors import Refusal
+
+
+class ChangedMeanwhile(Refusal):
+    """Somebody saved this row after the form was opened. `stored` holds what stands there now."""
+
+    code = "changed_meanwhile"
+
+    def __init__(self, row: models.Model, stored: dict[str, Any]) -> None:
+        super().__init__(
+            _(
+                "Somebody else changed this while you were writing. Both versions are below; save again to keep yours."
+            )
+        )
+        self.row, self.stored = row, stored
+
+
+def ours(actor: Actor, *rows: Any) -> None:
+    """Refuse rows of another organisation; on PostgreSQL the database refuses them too."""
+    for row in rows:
+        if row is not None and row.organisation_id != actor.organisation.pk:
+            raise Refusal(_("This belongs to another organisation."), code="not_ours")
+
+
+def well_formed(row: models.Model) -> None:
+    """Refuse values their own fields refuse: too long, not a choice, out of range."""
+    relations = [field.name for field in row._meta.concrete_fields if field.is_relation]
+    try:
+        row.clean_fields(exclude=[*relations, "uid"])
+    except ValidationError as wrong:
+        name, messages = next(iter(wrong.message_dict.items()))
+        raise Refusal(" ".join(messages), field=name, code="not_well_formed") from wrong
+
+
+@contextmanager
+def refusing_duplicates(field: str, message: str) -> Iterator[None]:
+    """Turn a broken uniqueness constraint into a refusal on the field that must differ."""
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as broken:
+        if "unique" not in str(broken).lower():
+            raise
+        raise Refusal(message, field=field, code="taken") from broken
+
+
+def make(actor: Actor, row: models.Model, verb: str, *, reason: str = "") -> Any:
+    """Store a new row of the actor's organisation with its history entry."""
+    row.organisation = actor.organisation  # type: ignore[attr-defined]
+    well_formed(row)
+    row.save(force_insert=True)
+    history.record(actor, verb, row, reason=reason)
+    return row
+
+
+def change(
+    actor: Actor, row: models.Model, values: dict[str, Any], verb: str, *, version: str = "", reason: str = ""
+) -> Any:
+    """Change fields of a locked row; refuse when `version` is not the row as it stands.
+
+    Returns the fresh row; nothing is written or remembered when nothing differs.
+    """
+    locked = type(row)._default_manager.select_for_update().get(pk=row.pk)
+    if version and version != versions.token(locked):
+        raise ChangedMeanwhile(locked, {name: getattr(locked, name) for name in values})
+    differences = history.differences(locked, values)
+    if not differences:
+        return locked
+    for name in differences:
+        setattr(locked, name, values[name])
+    well_formed(locked)
+    locked.save(update_fields=list(differences))
+    history.record(actor, verb, locked, change=differences, reason=reason)
+    return locked
