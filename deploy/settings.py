@@ -49,6 +49,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "projects.middleware.ActorMiddleware",
 ]
@@ -77,7 +78,13 @@ DATABASES = {
     )
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+SHARED_CACHE = env.text("TALLYGROVE_CACHE")  # redis://127.0.0.1:6379/1; empty = one cache in each process
+CACHES = {
+    "default": {
+        "BACKEND": f"django.core.cache.backends.{'redis.RedisCache' if SHARED_CACHE else 'locmem.LocMemCache'}",
+        "LOCATION": SHARED_CACHE,
+    }
+}
 MEDIA_ROOT = env.folder("TALLYGROVE_FILES", DATA_DIR / "files")
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
@@ -191,17 +198,24 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["api.permissions.PolicyPermission"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["api.parsers.BoundedJSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "EXCEPTION_HANDLER": "api.errors.problem_response",
     "UNAUTHENTICATED_USER": None,
+    "URL_FORMAT_OVERRIDE": None,
+    "NUM_PROXIES": 0 if ON_LOOPBACK else 1,  # whose X-Forwarded-For names the caller
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Tallygrove",
     "VERSION": RELEASE,
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "api.schema.document_refusals",
+    ],
 }
 
 # --- Logging -------------------------------------------------------------------------------
