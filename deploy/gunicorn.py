@@ -5,6 +5,8 @@ database pool. Embedded mode runs one process, because SQLite has one writer.
 """
 
 import os
+import sys
+from typing import Any
 
 embedded = not os.environ.get("TALLYGROVE_BROKER")
 
@@ -22,3 +24,17 @@ errorlog = "-"
 accesslog = "-" if os.environ.get("TALLYGROVE_ACCESS_LOG") == "1" else None
 # Only the proxy on this machine may say what scheme the visitor used.
 forwarded_allow_ips = os.environ.get("TALLYGROVE_PROXY", "127.0.0.1")
+
+
+def on_starting(server: Any) -> None:
+    """Refuse to serve with settings that the system checks call wrong; a bare WSGI start would not ask them."""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings")
+    import django
+    from django.core.management import CommandError, call_command
+
+    django.setup()
+    try:
+        call_command("check", "--fail-level", "ERROR", stdout=sys.stderr)
+    except CommandError as problem:
+        print(problem, file=sys.stderr)
+        sys.exit(3)

@@ -7,6 +7,7 @@ project; olaf manages another organisation and must never see the hill group's r
 import os
 
 import pytest
+from django.conf import settings
 from django.test import Client, TransactionTestCase
 
 from projects import access, append_only
@@ -30,6 +31,19 @@ def teardown_with_an_open_log(self: TransactionTestCase) -> None:
 
 
 TransactionTestCase._fixture_teardown = teardown_with_an_open_log
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Skip by name what this run's database or broker cannot serve."""
+    on_postgresql = settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
+    lacking = {
+        "postgres": "" if on_postgresql else "needs PostgreSQL: run deploy/test, or set TALLYGROVE_DATABASE",
+        "worker": "" if on_postgresql and settings.BROKER else "needs PostgreSQL and Redis: run deploy/test",
+    }
+    for item in items:
+        for mark, reason in lacking.items():
+            if reason and item.get_closest_marker(mark):
+                item.add_marker(pytest.mark.skip(reason=reason))
 
 
 @pytest.fixture(autouse=True)

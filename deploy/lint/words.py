@@ -76,7 +76,8 @@ def spoken_by(call: ast.Call) -> Iterator[ast.expr]:
             and name not in {"ForeignKey", "OneToOneField", "ManyToManyField"}
         ):
             yield from unwrapped(call.args[0])
-        for keyword in call.keywords:
+        # A serializer's help text describes the API to a developer, in the one language of its document.
+        for keyword in call.keywords if owner(call) != "serializers" else ():
             if keyword.arg in SPOKEN_KEYWORDS:
                 yield from unwrapped(keyword.value)
             elif keyword.arg in SPOKEN_DICTIONARIES:
@@ -165,14 +166,18 @@ def modules() -> list[Path]:
     return [path for path in paths if not set(path.relative_to(ROOT).parts) & set(NOT_SHOWN)]
 
 
-def main() -> int:
-    """Lint the named files, else every module of the apps."""
-    paths = [Path(name).resolve() for name in sys.argv[1:]] or modules()
-    findings = []
+def findings_in(paths: list[Path]) -> list[Finding]:
+    """Return the findings of several modules."""
+    found = []
     for path in paths:
         name = path.relative_to(ROOT).as_posix() if path.is_relative_to(ROOT) else str(path)
-        findings += lint(name, path.read_text(encoding="utf-8"))
-    return report(findings)
+        found += lint(name, path.read_text(encoding="utf-8"))
+    return found
+
+
+def main() -> int:
+    """Lint the named files, else every module of the apps."""
+    return report(findings_in([Path(name).resolve() for name in sys.argv[1:]] or modules()))
 
 
 if __name__ == "__main__":
