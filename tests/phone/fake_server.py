@@ -47,19 +47,33 @@ def baseline(number: int, slug: str, planted: int | None, unit: str = "tree", co
     """Return one baseline of a plot."""
     source = "none" if planted is None else "at_planting"
     return {
-        "uid": uid(number), "species": slug, "planted": planted, "unit": unit, "cohort": cohort, "source": source,
-    }  # fmt: skip
+        "uid": uid(number),
+        "species": slug,
+        "planted": planted,
+        "unit": unit,
+        "cohort": cohort,
+        "source": source,
+    }
 
 
 def plot(number: int, baselines: list[dict], block: str, **more) -> dict:
     """Return one plot of the round."""
     shape = {"shape": "circle", "radius_m": 5.64, "length_m": None, "width_m": None, "spots": None}
     return {
-        "uid": uid(1000 + number), "name": f"Plot {number}", "block": {"uid": uid(sum(map(ord, block))), "name": block},
-        "site": {"uid": uid(7), "name": "Vale do Sabugal Velho"}, "latitude": 40.512345, "longitude": -7.101234,
-        **shape, "unit": "tree", "directions": "From the stone wall 40 m uphill along the third terrace.",
-        "baselines": baselines, "counted": False, "last": None, **more,
-    }  # fmt: skip
+        "uid": uid(1000 + number),
+        "name": f"Plot {number}",
+        "block": {"uid": uid(sum(map(ord, block))), "name": block},
+        "site": {"uid": uid(7), "name": "Vale do Sabugal Velho"},
+        "latitude": 40.512345,
+        "longitude": -7.101234,
+        **shape,
+        "unit": "tree",
+        "directions": "From the stone wall 40 m uphill along the third terrace.",
+        "baselines": baselines,
+        "counted": False,
+        "last": None,
+        **more,
+    }
 
 
 def plots() -> list[dict]:
@@ -87,15 +101,24 @@ def pack() -> dict:
     """Return the field pack."""
     rounds = [
         {
-            "uid": uid(500), "name": "Autumn 2026, second season", "opens_on": "2026-10-01", "closes_on": "2026-12-20",
-            "protocol": "1", "country": "PT", "plots": plots(),
+            "uid": uid(500),
+            "name": "Autumn 2026, second season",
+            "opens_on": "2026-10-01",
+            "closes_on": "2026-12-20",
+            "protocol": "1",
+            "country": "PT",
+            "plots": plots(),
         }
-    ]  # fmt: skip
+    ]
     return {
-        "organisation": {"slug": "serra-clara", "name": "Serra Clara Commons"}, "person": "Volunteer, terraces",
-        "emergency": "Call 112. Meeting point: the chapel gate.", "release": settings.RELEASE,
-        "server_time": now(), "species": species(), "rounds": rounds,
-    }  # fmt: skip
+        "organisation": {"slug": "serra-clara", "name": "Serra Clara Commons"},
+        "person": "Volunteer, terraces",
+        "emergency": "Call 112. Meeting point: the chapel gate.",
+        "release": settings.RELEASE,
+        "server_time": now(),
+        "species": species(),
+        "rounds": rounds,
+    }
 
 
 def now() -> str:
@@ -108,9 +131,12 @@ def session(pass_uid: str | None) -> dict:
     known = {"uid": pass_uid, "label": "Volunteer, terraces", "expires_at": "2026-12-31T00:00:00Z"}
     organisation = {"slug": "serra-clara", "name": "Serra Clara Commons"}
     return {
-        "authenticated": pass_uid is not None, "csrf_token": CSRF, "server_time": now(),
-        "organisation": organisation if pass_uid else None, "pass": known if pass_uid else None,
-    }  # fmt: skip
+        "authenticated": pass_uid is not None,
+        "csrf_token": CSRF,
+        "server_time": now(),
+        "organisation": organisation if pass_uid else None,
+        "pass": known if pass_uid else None,
+    }
 
 
 def store(item: dict) -> dict:
@@ -134,11 +160,20 @@ def store(item: dict) -> dict:
 def configure() -> None:
     """Set Django up with the shell's views and nothing else."""
     settings.configure(
-        DEBUG=True, SECRET_KEY=uuid.uuid4().hex, ALLOWED_HOSTS=["*"], ROOT_URLCONF=__name__, STATIC_URL="/static/",
-        RELEASE="trial", USE_TZ=True, INSTALLED_APPS=["django.contrib.staticfiles"],
-        STATICFILES_DIRS=[ROOT / "monitoring" / "static"], MIDDLEWARE=[f"{__name__}.policy"],
-        TEMPLATES=[{"BACKEND": "django.template.backends.django.DjangoTemplates", "DIRS": [ROOT / "templates"]}],
-    )  # fmt: skip
+        DEBUG=True,
+        SECRET_KEY=uuid.uuid4().hex,
+        ALLOWED_HOSTS=["*"],
+        ROOT_URLCONF=__name__,
+        STATIC_URL="/static/",
+        RELEASE="trial",
+        USE_TZ=True,
+        INSTALLED_APPS=["django.contrib.staticfiles"],
+        STATICFILES_DIRS=[ROOT / "monitoring" / "static"],
+        MIDDLEWARE=[f"{__name__}.policy"],
+        TEMPLATES=[
+            {"BACKEND": "django.template.backends.django.DjangoTemplates", "DIRS": [ROOT / "templates"]}
+        ],
+    )
     django.setup()
 
 
@@ -220,10 +255,14 @@ def addresses() -> list:
 
     return [
         path("field/", include("monitoring.urls_phone")),
-        path("api/v1/session", session_view), path("api/v1/field/enrol", enrol), path("api/v1/field/leave", leave),
-        path("api/v1/field/pack", pack_view), path("api/v1/field/items", items),
-        path("fake/state", state), path("fake/faults", faults),
-    ]  # fmt: skip
+        path("api/v1/session", session_view),
+        path("api/v1/field/enrol", enrol),
+        path("api/v1/field/leave", leave),
+        path("api/v1/field/pack", pack_view),
+        path("api/v1/field/items", items),
+        path("fake/state", state),
+        path("fake/faults", faults),
+    ]
 
 
 def serve(port: int) -> None:

@@ -45,20 +45,31 @@ export function plantedOf(line, baselines) {
 
 const known = (typed) => wholeNumber(typed) || 0;
 
+/** Living trees taken out of a line's baselines on this sheet: removal is not death, and nobody need look for them. */
+export function removedFrom(line, removals) {
+  return removals.filter((row) => line.baselines.includes(row.baseline)).reduce((sum, row) => sum + known(row.alive_removed), 0);
+}
+
+/** How many trees or spots a line should add up to: planted less removed, null without a baseline. */
+export function expectedOf(line, baselines, removals) {
+  const planted = plantedOf(line, baselines);
+  return planted === null ? null : Math.max(0, planted - removedFrom(line, removals));
+}
+
 /**
- * Add up one line against its baseline.
+ * Add up one line against what it should come to.
  *
  * `remainder` is what "not found" stands for while it is left empty; `total`
  * includes it, so a line with an empty "not found" closes unless it is over.
  */
-export function lineSum(line, planted) {
+export function lineSum(line, expected) {
   const seen = known(line.alive) + known(line.dead_stem) + known(line.empty_spot) + known(line.not_assessed);
   const typed = wholeNumber(line.not_found);
-  const remainder = planted === null ? null : Math.max(0, planted - seen);
+  const remainder = expected === null ? null : Math.max(0, expected - seen);
   const notFound = typed === null || Number.isNaN(typed) ? (remainder ?? 0) : typed;
   const total = seen + notFound;
-  const gap = planted === null ? 0 : planted - total;
-  return { seen, remainder, notFound, total, planted, gap, closes: gap === 0 };
+  const gap = expected === null ? 0 : expected - total;
+  return { seen, remainder, notFound, total, expected, gap, closes: gap === 0 };
 }
 
 /** The next number after pressing + or −, never below 0. */

@@ -1,6 +1,6 @@
 /** What stops a count from being saved (little), and what is only worth a second look (never blocks). */
 
-import { SIGNS, decimalNumber, lineSum, plantedOf, wholeNumber } from './arithmetic.js';
+import { SIGNS, decimalNumber, expectedOf, lineSum, wholeNumber } from './arithmetic.js';
 import { isDay } from './dates.js';
 import { heights } from './visit.js';
 
@@ -59,19 +59,19 @@ export function problems(draft) {
 }
 
 /** Whether one line adds up: null when it does or when there is nothing to add up to. */
-export function sumHint(line, planted) {
-  const sum = lineSum(line, planted);
-  if (planted === null || sum.closes) return null;
-  return { key: sum.gap < 0 ? 'hint_over' : 'hint_open', values: { total: sum.total, planted, gap: Math.abs(sum.gap) } };
+export function sumHint(line, expected) {
+  const sum = lineSum(line, expected);
+  if (expected === null || sum.closes) return null;
+  return { key: sum.gap < 0 ? 'hint_over' : 'hint_open', values: { total: sum.total, expected, gap: Math.abs(sum.gap) } };
 }
 
 const above = (line, part, whole) => (wholeNumber(line[part]) || 0) > (wholeNumber(line[whole]) || 0);
 
-function lineHints(line, planted) {
+function lineHints(line, expected) {
   const signs = SIGNS.reduce((sum, sign) => sum + (wholeNumber(line.signs?.[sign]) || 0), 0);
   const seen = ['alive', 'dead_stem', 'empty_spot'].reduce((sum, part) => sum + (wholeNumber(line[part]) || 0), 0);
   return [
-    sumHint(line, planted),
+    sumHint(line, expected),
     above(line, 'resprout', 'alive') && { key: 'hint_resprout', values: {} },
     above(line, 'origin_uncertain', 'alive') && { key: 'hint_origin', values: {} },
     line.unit === 'seed_spot' && line.seedlings !== '' && above(line, 'alive', 'seedlings') && { key: 'hint_seedlings', values: {} },
@@ -91,6 +91,6 @@ export function hints(draft, { baselines, round, today }) {
   const day = dayHints(draft, round, today);
   if (draft.status !== 'counted') return day;
   const known = [...baselines, ...draft.baselines];
-  const lines = draft.lines.flatMap((line, index) => lineHints(line, plantedOf(line, known)).map((hint) => ({ ...hint, line: index })));
+  const lines = draft.lines.flatMap((line, index) => lineHints(line, expectedOf(line, known, draft.removals)).map((hint) => ({ ...hint, line: index })));
   return [...day, ...lines];
 }

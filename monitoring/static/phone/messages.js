@@ -1,9 +1,13 @@
 /** The words of the phone form, in each language we speak. */
 
 import en from './messages/en.js';
+import es from './messages/es.js';
+import fr from './messages/fr.js';
+import pt from './messages/pt.js';
+import sw from './messages/sw.js';
 
-export const LANGUAGES = { en: 'English' };
-export const CATALOGUES = { en };
+export const LANGUAGES = { en: 'English', pt: 'Português', es: 'Español', fr: 'Français', sw: 'Kiswahili' };
+export const CATALOGUES = { en, pt, es, fr, sw };
 
 const filled = (text, values) => text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
 

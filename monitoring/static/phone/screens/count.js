@@ -75,16 +75,18 @@ function linesPart(phone, { draft, plot, round, changed }) {
     restructure([...draft.lines, emptyLine([baseline])]);
     document.getElementById(fieldId('line', draft.lines.length - 1, 'alive')).focus();
   };
+  let lines = [];
   const draw = () => {
     const baselines = [...plot.baselines, ...draft.baselines];
     const twins = (line) => draft.lines.filter((other) => other.species === line.species && other.unit === line.unit).length > 1;
-    box.replaceChildren(...draft.lines.map((line, index) => countLine(phone, {
-      line, index, baselines, canMerge: twins(line), changed,
+    lines = draft.lines.map((line, index) => countLine(phone, {
+      line, index, baselines, removals: draft.removals, canMerge: twins(line), changed,
       merge: () => restructure(mergeLines(draft.lines, index)), split: () => restructure(splitLine(draft.lines, index)),
-    })), addPlanting(phone, { round, add }));
+    }));
+    box.replaceChildren(...lines.map(({ element }) => element), addPlanting(phone, { round, add }));
   };
   draw();
-  return box;
+  return { box, retell: () => lines.forEach(({ retell }) => retell()) };
 }
 
 export async function countScreen(phone, [roundUid, plotUid]) {
@@ -93,6 +95,8 @@ export async function countScreen(phone, [roundUid, plotUid]) {
   const draft = await phone.store.draft(draftKey(roundUid, plotUid));
   if (!draft) return phone.go(routes.plot(roundUid, plotUid));
   const changed = () => phone.keepDraft(draft);
+  const sheet = linesPart(phone, { draft, plot, round, changed });
+  const removed = () => { sheet.retell(); changed(); };
   const summary = h('div', { class: 'error-summary', role: 'alert', tabindex: '-1', hidden: true });
   const check = async () => {
     const found = problems(draft);
@@ -112,9 +116,9 @@ export async function countScreen(phone, [roundUid, plotUid]) {
     draft.parents.length > 0 && h('p', { class: 'notice' }, t('correcting')),
     summary,
     dayPart(phone, draft, changed),
-    linesPart(phone, { draft, plot, round, changed }),
+    sheet.box,
     regenerationPart(phone, { draft, round, changed }),
-    removalPart(phone, { draft, baselines: plot.baselines, changed }),
+    removalPart(phone, { draft, baselines: plot.baselines, changed: removed }),
     notePart(phone, draft, changed),
     positionPart(phone, draft, changed),
     h('p', { class: 'hint' }, t('draft_kept')),

@@ -1,6 +1,6 @@
 /** One line of the sheet: one baseline, common answers first, the rarer ones behind "More". */
 
-import { PARTS, SIGNS, lineSum, plantedOf } from '../arithmetic.js';
+import { PARTS, SIGNS, expectedOf, lineSum, plantedOf } from '../arithmetic.js';
 import { fieldId, sumHint } from '../checks.js';
 import { button, h, labelled, select } from '../dom.js';
 import { emptySpot } from '../draft.js';
@@ -10,12 +10,12 @@ import { lineTitle } from '../words.js';
 const SPOT_STATUS = ['alive', 'dead_stem', 'empty_spot', 'not_found', 'not_assessed'];
 
 /** The sum of a line in words, said aloud as it changes. */
-function sumText(t, line, planted) {
+function sumText(t, line, expected) {
   if (!PARTS.some((part) => line[part])) return { text: '', warns: false };
-  const sum = lineSum(line, planted);
-  if (planted === null) return { text: t('sum_no_baseline', { total: sum.total }), warns: false };
-  const hint = sumHint(line, planted);
-  return hint ? { text: t(hint.key, hint.values), warns: true } : { text: t('sum_closes', { seen: sum.seen, notFound: sum.notFound, planted }), warns: false };
+  const sum = lineSum(line, expected);
+  if (expected === null) return { text: t('sum_no_baseline', { total: sum.total }), warns: false };
+  const hint = sumHint(line, expected);
+  return hint ? { text: t(hint.key, hint.values), warns: true } : { text: t('sum_closes', { seen: sum.seen, notFound: sum.notFound, expected }), warns: false };
 }
 
 function spotRows(phone, line, index, changed) {
@@ -51,28 +51,29 @@ function moreFields(phone, line, index, changed, number) {
 const isUsed = (line) => Boolean(line.not_assessed || line.resprout || line.origin_uncertain || line.heights_cm || line.spots.length || Object.values(line.signs).some(Boolean));
 
 /**
- * Draw one line. `changed` keeps the draft; `restructure` is called for the
- * few answers that change which lines there are.
+ * Draw one line and return its element and `retell`, which says its sum anew
+ * (also called when a removal changes what the line should come to).
  */
-export function countLine(phone, { line, index, baselines, canMerge, changed, merge, split }) {
+export function countLine(phone, { line, index, baselines, removals, canMerge, changed, merge, split }) {
   const { t } = phone;
   const planted = plantedOf(line, baselines);
+  const expected = () => expectedOf(line, baselines, removals);
   const { common, scientific, cohorts } = lineTitle(phone, line, baselines);
   const sum = h('p', { role: 'status', class: 'sum' });
   const rest = h('p', { class: 'hint', id: `${fieldId('line', index, 'not_found')}-hint` });
   const retell = () => {
-    const { text, warns } = sumText(t, line, planted);
+    const { text, warns } = sumText(t, line, expected());
     sum.textContent = text;
     sum.hidden = text === '';
     sum.classList.toggle('warns', warns);
-    rest.textContent = planted === null ? t('not_found_hint_open') : t('not_found_hint', { rest: lineSum(line, planted).remainder });
+    rest.textContent = planted === null ? t('not_found_hint_open') : t('not_found_hint', { rest: lineSum(line, expected()).remainder });
   };
   const tell = () => { retell(); changed(); };
   const number = (key, more = {}) => numberField({ id: fieldId('line', index, key), label: t(labelKey(key, line.unit)), value: line[key], say: t, onchange: (value) => { line[key] = value; tell(); }, ...more });
-  const notFound = number('not_found', { hint: ' ', empty: () => lineSum(line, planted).remainder ?? 0 });
+  const notFound = number('not_found', { hint: ' ', empty: () => lineSum(line, expected()).remainder ?? 0 });
   notFound.querySelector('.hint').replaceWith(rest);
   retell();
-  return h('fieldset', { class: 'line' },
+  const element = h('fieldset', { class: 'line' },
     h('legend', {}, h('b', {}, common), scientific && h('i', { lang: 'la' }, ` ${scientific}`), cohorts && h('span', {}, ` · ${cohorts}`),
       h('span', { class: 'planted' }, planted === null ? t('planted_unknown') : t(`baseline_${line.unit}`, { count: planted }))),
     number('alive', { hint: t(`alive_hint_${line.unit}`) }),
@@ -82,6 +83,7 @@ export function countLine(phone, { line, index, baselines, canMerge, changed, me
     moreFields(phone, line, index, tell, number),
     canMerge && button(t('merge_lines'), merge, { class: 'quiet' }),
     line.baselines.length > 1 && button(t('split_line'), split, { class: 'quiet' }));
+  return { element, retell };
 }
 
 /** Seed spots are occupied, not alive: their labels say so. */

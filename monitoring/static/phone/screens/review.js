@@ -1,6 +1,6 @@
 /** Check your answers, then save. The form is only cleared once the phone holds the count. */
 
-import { PARTS, SIGNS, lineSum, plantedOf, wholeNumber } from '../arithmetic.js';
+import { PARTS, SIGNS, expectedOf, lineSum, plantedOf, wholeNumber } from '../arithmetic.js';
 import { hints, problems } from '../checks.js';
 import { button, h, heading } from '../dom.js';
 import { draftKey } from '../draft.js';
@@ -15,8 +15,8 @@ function answer(label, value) {
   return h('div', { class: 'answer' }, h('dt', {}, label), h('dd', {}, String(value)));
 }
 
-function lineAnswers(t, line, planted) {
-  const sum = lineSum(line, planted);
+function lineAnswers(t, line, expected) {
+  const sum = lineSum(line, expected);
   const shown = (key) => (key === 'not_found' ? sum.notFound : wholeNumber(line[key]) ?? 0);
   const always = PARTS.filter((key) => key !== 'not_assessed' || shown(key) > 0);
   const rare = RARER.filter((key) => wholeNumber(line[key]) !== null);
@@ -36,7 +36,7 @@ function lineSection(phone, draft, index, baselines, found) {
   const { common, cohorts } = lineTitle(phone, line, baselines);
   return h('section', { class: 'sheet' }, h('h2', {}, [common, cohorts].filter(Boolean).join(' · ')),
     h('p', { class: 'hint' }, planted === null ? t('planted_unknown') : t(`baseline_${line.unit}`, { count: planted })),
-    h('dl', {}, lineAnswers(t, line, planted)),
+    h('dl', {}, lineAnswers(t, line, expectedOf(line, baselines, draft.removals))),
     found.filter((hint) => hint.line === index).map((hint) => h('p', { class: 'warns' }, t(hint.key, hint.values))));
 }
 
