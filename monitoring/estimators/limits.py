@@ -41,6 +41,12 @@ def logit_t_limits(ratio: RatioEstimates, df: Floats, settings: EstimateSettings
         )
 
 
+def satterthwaite_limits(ratio: RatioEstimates, settings: EstimateSettings) -> Floats:
+    """Logit-t limits with Satterthwaite degrees of freedom, plots minus blocks where no plot differs."""
+    df = np.where(np.isnan(ratio.df_satterthwaite), ratio.df_design, ratio.df_satterthwaite)
+    return logit_t_limits(ratio, df, settings)
+
+
 def wilson_limits(ratio: RatioEstimates, pooled: PooledIcc, settings: EstimateSettings) -> Floats:
     """Pooled-correlation Wilson limits for every block."""
     with np.errstate(invalid="ignore", divide="ignore"):

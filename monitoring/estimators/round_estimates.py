@@ -22,7 +22,13 @@ from numpy.typing import NDArray
 from monitoring.estimators import rows
 from monitoring.estimators.domains import Gathered, gather, sample_of
 from monitoring.estimators.icc import PooledIcc, pooled_icc
-from monitoring.estimators.limits import LIMIT_FIELDS, PosteriorBatch, logit_t_limits, wilson_limits
+from monitoring.estimators.limits import (
+    LIMIT_FIELDS,
+    PosteriorBatch,
+    logit_t_limits,
+    satterthwaite_limits,
+    wilson_limits,
+)
 from monitoring.estimators.measures import (
     COHORT_SCOPES,
     WHOLE_SCOPES,
@@ -96,6 +102,7 @@ class _Work:
             settings=self.settings,
             gathered=gathered,
             ratio=ratio,
+            separate=self._separate(gathered, n_domains) if whole else None,
             census=census,
             reasons=reasons,
             warnings=self._warnings(scope, domains, gathered, ratio),
@@ -104,6 +111,12 @@ class _Work:
             shown=self._shown(scope, measure, domains, gathered),
             visited=self._plots(whole, domains, ratio),
         )
+
+    def _separate(self, gathered: Gathered, n_domains: int) -> RatioEstimates | None:
+        """Residuals about each block's own ratio, beside the pooled ones where blocks weigh by trees planted."""
+        if not gathered.several.any():
+            return None
+        return ratio_estimates(gathered.totals, self.sample, n_domains, whole=True, about_own_block=True)
 
     def _plots(self, whole: bool, domains: Domains, ratio: RatioEstimates) -> Ints:
         """Plots that entered: visited ones for whole blocks, empty ones included; else those holding it."""
@@ -193,6 +206,7 @@ class _Part:
     settings: EstimateSettings
     gathered: Gathered
     ratio: RatioEstimates
+    separate: RatioEstimates | None
     census: NDArray[np.bool_]
     reasons: NDArray[np.str_]
     warnings: list[NDArray[np.str_]]
@@ -204,10 +218,8 @@ class _Part:
     def written(self, batch: PosteriorBatch) -> Iterator[EstimateRow]:
         """The rows of every shown domain, the headline first."""
         design = logit_t_limits(self.ratio, self.ratio.df_design, self.settings)
-        df = np.where(
-            np.isnan(self.ratio.df_satterthwaite), self.ratio.df_design, self.ratio.df_satterthwaite
-        )
-        satterthwaite = logit_t_limits(self.ratio, df, self.settings)
+        satterthwaite = satterthwaite_limits(self.ratio, self.settings)
+        separate = satterthwaite_limits(self.separate, self.settings) if self.separate else None
         wilson = wilson_limits(self.ratio, self.pooled, self.settings) if self.pooled else None
         for domain in np.flatnonzero(self.shown):
             if self.reasons[domain]:
@@ -218,8 +230,13 @@ class _Part:
             elif self.gathered.several[domain]:
                 yield self._row(domain, rows.STRATIFIED_LOGIT_T, satterthwaite[domain], is_headline=True)
                 yield self._row(domain, rows.STRATIFIED_LOGIT_T_DESIGN_DF, design[domain])
+                if separate is not None and self._has_separate(domain):
+                    yield self._row(domain, rows.STRATIFIED_SEPARATE_RATIO, separate[domain], self.separate)
             else:
                 yield from self._within_block(domain, batch, design[domain], wilson)
+
+    def _has_separate(self, domain: int) -> bool:
+        return not self.gathered.by_plots[domain] and self.ratio.n_lonely[domain] == 0
 
     def _lead(self, domain: int) -> str:
         return rows.STRATIFIED_LOGIT_T if self.gathered.several[domain] else rows.POSTERIOR
@@ -240,18 +257,19 @@ class _Part:
         domain: int,
         method: str,
         limits: Floats | None = None,
+        ratio: RatioEstimates | None = None,
         *,
         icc: float | None = None,
         is_headline: bool = False,
         status: str = rows.OK,
     ) -> EstimateRow:
-        scale, figures = self.measure.scale, {}
+        ratio, scale, figures = ratio or self.ratio, self.measure.scale, {}
         if limits is not None:
             figures = dict(zip(LIMIT_FIELDS, limits * scale, strict=True))
             figures |= {
-                "value": self.ratio.value[domain] * scale,
-                "se": self.ratio.se[domain] * scale,
-                "deff": self.ratio.deff[domain],
+                "value": ratio.value[domain] * scale,
+                "se": ratio.se[domain] * scale,
+                "deff": ratio.deff[domain],
                 "icc": icc,
             }
         return EstimateRow(

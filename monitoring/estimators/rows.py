@@ -28,6 +28,7 @@ RATIO_LOGIT_T = "ratio_logit_t"
 POOLED_ICC_WILSON = "pooled_icc_wilson"
 STRATIFIED_LOGIT_T = "stratified_logit_t"
 STRATIFIED_LOGIT_T_DESIGN_DF = "stratified_logit_t_design_df"
+STRATIFIED_SEPARATE_RATIO = "stratified_separate_ratio"  # residuals about each block's own ratio
 CENSUS = "census"
 WILSON_PLOTS = "wilson_plots"
 PLOT_MEAN_T = "plot_mean_t"

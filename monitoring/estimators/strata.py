@@ -78,7 +78,13 @@ class LonelyBlockError(ValueError):
 
 
 def ratio_estimates(
-    totals: PlotTotals, sample: Sample, n_domains: int, *, whole: bool = False, lonely: str = "adjust"
+    totals: PlotTotals,
+    sample: Sample,
+    n_domains: int,
+    *,
+    whole: bool = False,
+    lonely: str = "adjust",
+    about_own_block: bool = False,
 ) -> RatioEstimates:
     """Combined ratio of each domain with its linearised standard error.
 
@@ -93,6 +99,9 @@ def ratio_estimates(
     lonely : {"adjust", "average", "certainty", "fail"}
         What a block with one plot adds to the variance: its squared residual (conservative), the mean of the
         other blocks, nothing, or an error.
+    about_own_block : bool
+        Take residuals about each block's own ratio (separate ratio) instead of the pooled one; gives a lonely
+        block no variance.
 
     Raises
     ------
@@ -112,7 +121,7 @@ def ratio_estimates(
     wy = _by_domain(totals, totals.weight * totals.alive, n_domains)
     wm = _by_domain(totals, totals.weight * totals.trees, n_domains)
     value = np.divide(wy, wm, out=np.full(n_domains, np.nan), where=wm > 0)
-    strata = _Strata.of(totals, sample, value)
+    strata = _Strata.of(totals, sample, value, about_own_block)
     variance, df_satterthwaite = _variance(strata, n_domains, lonely, whole)
     variance = np.where(wm > 0, variance / np.where(wm > 0, wm, 1) ** 2, np.nan)
     trees, held = _integers(totals, totals.trees, n_domains), _integers(totals, totals.trees > 0, n_domains)
@@ -148,12 +157,12 @@ class _Strata:
     uncentred: Floats  # (Σe)², what a lonely block adds
 
     @classmethod
-    def of(cls, totals: PlotTotals, sample: Sample, value: Floats) -> "_Strata":
+    def of(cls, totals: PlotTotals, sample: Sample, value: Floats, own: bool) -> "_Strata":
         n_blocks = sample.visited.size
         pairs, stratum = np.unique(totals.domain * n_blocks + totals.block, return_inverse=True)
         block = pairs % n_blocks
         visited = sample.visited[block]
-        ratio = np.nan_to_num(value[totals.domain])
+        ratio = _own_ratio(totals, stratum, pairs.size) if own else np.nan_to_num(value[totals.domain])
         residual = totals.weight * (totals.alive - ratio * totals.trees)
         total = np.bincount(stratum, residual, pairs.size)
         mean = total / visited
@@ -170,6 +179,12 @@ class _Strata:
 
     def total(self, values: NDArray, n_domains: int) -> Floats:
         return np.bincount(self.domain, values, n_domains)
+
+
+def _own_ratio(totals: PlotTotals, stratum: Ints, n_strata: int) -> Floats:
+    trees = np.bincount(stratum, totals.weight * totals.trees, n_strata)
+    alive = np.bincount(stratum, totals.weight * totals.alive, n_strata)
+    return np.divide(alive, trees, out=np.zeros(n_strata), where=trees > 0)[stratum]
 
 
 def _variance(strata: _Strata, n_domains: int, lonely: str, whole: bool) -> tuple[Floats, Floats]:
