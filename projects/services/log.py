@@ -112,10 +112,10 @@ def append_one(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcom
     except Rejected as rejected:
         head.seq, head.hash = before
         return refused(actor, item, rejected, source)
-    except DatabaseError:
+    except Exception as error:  # also a mistake of ours: one item must never hold up the others
         head.seq, head.hash = before
         logger.exception("item %s could not be stored now", item.id)
-        return Outcome(item.id, RETRY, after_s=30)
+        return Outcome(item.id, RETRY, after_s=30 if isinstance(error, DatabaseError) else 600)
 
 
 def stored_before(actor: Actor, item: Item) -> Outcome | None:
