@@ -1,0 +1,99 @@
+"""The codes of results in words: measures, reasons a plot is missing, signs seen on losses, methods."""
+
+from collections.abc import Mapping
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
+
+from monitoring.estimators import rows
+from projects import figures
+
+MEASURES = {
+    rows.SURVIVAL: gettext_noop("Survival"),
+    rows.SURVIVAL_IF_FOUND: gettext_noop("Survival if the trees not found live"),
+    rows.SURVIVAL_REMOVED_ALIVE: gettext_noop("Survival with removed trees counted as alive"),
+    rows.SHARE_OF_VISIBLE_SPOTS: gettext_noop("Share of visible spots alive"),
+    rows.SPOT_OCCUPANCY: gettext_noop("Spot occupancy"),
+    rows.SEEDLINGS_PER_100_SEEDS: gettext_noop("Seedlings per 100 seeds sown"),
+    rows.STOCKING: gettext_noop("Living trees per area"),
+    rows.STOCKING_PLANTED: gettext_noop("Planted trees per area"),
+    rows.STOCKING_NATURAL: gettext_noop("Natural regeneration per area"),
+    rows.STOCKING_CAPPED: gettext_noop("Living trees per area, no plot above its target"),
+    rows.PLOTS_STOCKED: gettext_noop("Share of plots stocked"),
+}
+APART = {
+    rows.SHARE_OF_VISIBLE_SPOTS: gettext_noop(
+        "The baseline was rebuilt from spots still visible, so trees that vanished without a trace are not in it."
+        " Never read as survival, and never added to it."
+    ),
+    rows.SPOT_OCCUPANCY: gettext_noop(
+        "A seed spot counts as occupied with at least one living seedling. Not survival of planted trees, and"
+        " never added to it."
+    ),
+    rows.SEEDLINGS_PER_100_SEEDS: gettext_noop("Seedlings over seeds sown. Never added to planted trees."),
+}
+MISSING = {
+    "unsafe": gettext_noop("unsafe, not visited"),
+    "refused": gettext_noop("access refused"),
+    "not_located": gettext_noop("plot not located"),
+    "not_reached": gettext_noop("not reached"),
+}
+SIGNS = {
+    "bitten": gettext_noop("bitten"),
+    "pulled": gettext_noop("pulled out"),
+    "frost_blackened": gettext_noop("frost-blackened"),
+    "smothered": gettext_noop("smothered"),
+    "burnt": gettext_noop("burnt"),
+    "mown": gettext_noop("mown"),
+    "flooded": gettext_noop("flooded"),
+    "none_seen": gettext_noop("no sign seen"),
+    "other": gettext_noop("another sign"),
+}
+METHOD_PAGES = {
+    rows.POSTERIOR: "survival",
+    rows.RATIO_LOGIT_T: "survival",
+    rows.POOLED_ICC_WILSON: "survival",
+    rows.CENSUS: "survival",
+    rows.STRATIFIED_LOGIT_T: "across-blocks",
+    rows.STRATIFIED_LOGIT_T_DESIGN_DF: "across-blocks",
+    rows.WILSON_PLOTS: "stocking",
+    rows.PLOT_MEAN_T: "stocking",
+    rows.STRATIFIED_MEAN_T: "stocking",
+}
+OUTCOMES = {
+    "meets_target": gettext_noop("meets target"),
+    "falls_short": gettext_noop("falls short"),
+    "not_settled": gettext_noop("not settled yet"),
+    "so_far": gettext_noop("so far, before the age of the check"),
+}
+
+
+def said(words: Mapping[str, str], code: str) -> str:
+    """A code in words; one that has none is shown plainly rather than hidden."""
+    return _(words[code]) if code in words else code.replace("_", " ")
+
+
+def missing_words(missing: list[tuple[str, int]] | tuple[tuple[str, int], ...]) -> str:
+    """Why plots have no count: "2 unsafe, not visited; 1 not reached"."""
+    return "; ".join(f"{figures.quantity(number)} {said(MISSING, reason)}" for reason, number in missing)
+
+
+def tally_words(tally) -> str:
+    """What became of the plots of a block in one sentence."""
+    parts = [_("%(counted)s of %(planned)s plots counted") % {
+        "counted": figures.quantity(tally.counted + tally.destroyed), "planned": figures.quantity(tally.planned),
+    }]  # fmt: skip
+    if tally.destroyed:
+        parts.append(
+            ngettext("%(n)s of them destroyed", "%(n)s of them destroyed", tally.destroyed) % {"n": tally.destroyed}
+        )
+    if tally.n_missing:
+        parts.append(_("missing: %(reasons)s") % {"reasons": missing_words(tally.missing)})
+    if tally.n_open:
+        parts.append(ngettext("%(n)s not reported yet", "%(n)s not reported yet", tally.n_open) % {"n": tally.n_open})
+    if tally.outside:
+        parts.append(
+            ngettext("%(n)s not drawn for the round", "%(n)s not drawn for the round", tally.outside)
+            % {"n": tally.outside}
+        )
+    return ", ".join(parts)

@@ -1,0 +1,222 @@
+"""The figures of one survey round, as its page shows them: stored rows only, in a fixed number of queries."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, Q
+
+from monitoring.estimators import rows
+from monitoring.models import Case, DirtyKey, Estimate, RoundBlock, RoundPlot, SurveyRound, Visit
+from monitoring.selectors.headlines import APART, Line, headlines, lines_by_scope
+from projects.models import Block, Project
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What became of the plots a round wanted."""
+
+    planned: int = 0
+    counted: int = 0
+    destroyed: int = 0
+    outside: int = 0
+    missing: tuple[tuple[str, int], ...] = ()  # (reason, plots)
+
+    @property
+    def n_missing(self) -> int:
+        return sum(number for _reason, number in self.missing)
+
+    @property
+    def n_reported(self) -> int:
+        return self.counted + self.destroyed + self.n_missing
+
+    @property
+    def n_open(self) -> int:
+        """Plots nobody has reported on yet."""
+        return max(self.planned - self.n_reported, 0)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A measure with a name of its own and the lines that have it."""
+
+    measure: str
+    lines: list[tuple[Line, Estimate]]
+
+
+@dataclass(frozen=True)
+class RoundResults:
+    """Everything the page of a round says about its figures."""
+
+    survey_round: SurveyRound
+    project: Project
+    whole: Line | None
+    blocks: list[Line]
+    species: list[Line]
+    plantings: list[Line]
+    apart: list[Measured]
+    tally: Tally
+    tallies: Mapping[str, Tally]  # by block uid
+    n_open_cases: int
+    is_behind: bool
+    units: str
+
+    @property
+    def target(self) -> float:
+        return float(self.project.target_survival)
+
+    @property
+    def has_figures(self) -> bool:
+        """Something was counted, even if it does not make a figure yet."""
+        return any(figure.n_plots for line in self.blocks for figure in line.figures.values())
+
+    @property
+    def every(self) -> list[Estimate]:
+        lines = [*([self.whole] if self.whole else []), *self.blocks, *self.species, *self.plantings]
+        return [figure for line in lines for figure in line.figures.values()]
+
+    @property
+    def revision(self) -> int:
+        return max((figure.revision for figure in self.every), default=0)
+
+    @property
+    def level(self) -> float:
+        return max((figure.level for figure in self.every), default=0.95)
+
+    @property
+    def survival_blocks(self) -> list[Line]:
+        """Blocks with a survival figure, and those in which nothing was counted yet."""
+        return [line for line in self.blocks if line.survival or not line.figures]
+
+    @property
+    def pooled(self) -> Line | None:
+        """The project line, where it says more than its only block does."""
+        return self.whole if self.whole and self.whole.survival and len(self.survival_blocks) > 1 else None
+
+    @property
+    def stocked(self) -> list[Line]:
+        return [line for line in self.blocks if rows.STOCKING in line.figures]
+
+    @property
+    def stocking_scale(self) -> int:
+        """Trees per hectare at the right edge of the stocking bars."""
+        tops = [line.stocking_target or 0 for line in self.stocked]
+        tops += [line.figures[rows.STOCKING].upper or 0 for line in self.stocked]
+        return rounded_up(max(tops, default=0))
+
+    @property
+    def not_found(self) -> int:
+        return sum(line.not_found for line in self.blocks)
+
+    @property
+    def bounds(self) -> Line | None:
+        """The line whose two figures bound what settling the open cases and finding trees could give."""
+        line = self.pooled or next(iter(self.survival_blocks), None)
+        if line is None or line.survival is None or line.survival.value is None:
+            return None
+        return line if self.n_open_cases or self.not_found else None
+
+    @property
+    def share_surveyed(self) -> float | None:
+        return self.whole.facts.get("share_surveyed") if self.whole else None
+
+
+def rounded_up(number: float, step: int = 500) -> int:
+    """A round number at or above, for the edge of a scale.
+
+    >>> rounded_up(1201), rounded_up(0)
+    (1500, 500)
+    """
+    return max(math.ceil(number / step), 1) * step
+
+
+def round_results(survey_round: SurveyRound) -> RoundResults:
+    """Read what is stored of a round. The caller has checked that the round may be seen."""
+    wanted = ("project", "block", "species", "cohort")
+    lines = lines_by_scope(headlines([survey_round.pk], scope__in=wanted))
+    tallies = tallies_of(survey_round)
+    return RoundResults(
+        survey_round=survey_round,
+        project=survey_round.project,
+        whole=next(iter(lines.get("project", [])), None),
+        blocks=with_silent_blocks(survey_round, lines.get("block", [])),
+        species=lines.get("species", []),
+        plantings=lines.get("cohort", []),
+        apart=apart(lines),
+        tally=added(tallies.values()),
+        tallies=tallies,
+        n_open_cases=Case.objects.filter(round=survey_round, settled_seq__isnull=True).count(),
+        is_behind=is_behind(survey_round),
+        units=survey_round.organisation.units,
+    )
+
+
+def with_silent_blocks(survey_round: SurveyRound, lines: list[Line]) -> list[Line]:
+    """Add the blocks of the round that have no figures at all yet."""
+    known = {line.key for line in lines}
+    blocks = RoundBlock.objects.filter(round=survey_round).select_related("block__site", "block__project")
+    silent = [Line("block", str(row.block.uid), row.block) for row in blocks if str(row.block.uid) not in known]
+    return sorted([*lines, *silent], key=lambda line: (line.label, line.key))
+
+
+def apart(lines: Mapping[str, list[Line]]) -> list[Measured]:
+    """Measures that are not survival, each by block and species."""
+    every = [*lines.get("block", []), *lines.get("species", [])]
+    found = {name: [(line, line.figures[name]) for line in every if name in line.figures] for name in APART}
+    return [Measured(name, measured) for name, measured in found.items() if measured]
+
+
+def is_behind(survey_round: SurveyRound) -> bool:
+    """Say whether counts came in that the figures do not hold yet."""
+    mine = Q(kind="round", key=str(survey_round.pk))
+    blocks = Q(kind="round_block", key__startswith=f"{survey_round.pk}:")
+    return DirtyKey.objects.filter(mine | blocks, organisation_id=survey_round.organisation_id).exists()
+
+
+def tallies_of(survey_round: SurveyRound) -> dict[str, Tally]:
+    """Plots wanted, counted, destroyed and missing (with the reasons) by block uid."""
+    uids = dict(Block.objects.filter(plots__visits__round=survey_round).values_list("id", "uid"))
+    planned: dict[int, int] = {}
+    wanted = RoundPlot.objects.filter(round=survey_round)
+    for block_id, uid, number in wanted.order_by().values_list("plot__block_id", "plot__block__uid").annotate(
+        n=Count("id")
+    ):
+        uids[block_id], planned[block_id] = uid, number
+    seen = visits_by_status(survey_round)
+    return {str(uid): tally(planned.get(pk, 0), seen.get(pk, {})) for pk, uid in uids.items()}
+
+
+def visits_by_status(survey_round: SurveyRound) -> dict[int, dict[tuple[str, str], int]]:
+    """Counting visits by block, status and reason; a plot nobody drew counts as outside."""
+    drawn = RoundPlot.objects.filter(round=survey_round).values("plot_id")
+    found: dict[int, dict[tuple[str, str], int]] = defaultdict(lambda: defaultdict(int))
+    visits = Visit.objects.filter(round=survey_round, is_counting=True)
+    for outside, chosen in ((False, visits.filter(plot__in=drawn)), (True, visits.exclude(plot__in=drawn))):
+        groups = chosen.order_by().values_list("plot__block_id", "status", "reason").annotate(n=Count("id"))
+        for block_id, status, reason, number in groups:
+            found[block_id]["outside" if outside else status, reason] += number
+    return found
+
+
+def tally(planned: int, seen: Mapping[tuple[str, str], int]) -> Tally:
+    totals: dict[str, int] = defaultdict(int)
+    for (status, _reason), number in seen.items():
+        totals[status] += number
+    missing = sorted((reason, number) for (status, reason), number in seen.items() if status == "missing")
+    return Tally(planned, totals["counted"], totals["destroyed"], totals["outside"], tuple(missing))
+
+
+def added(tallies: Iterable[Tally]) -> Tally:
+    """The plots of several blocks together."""
+    tallies = list(tallies)
+    reasons: dict[str, int] = defaultdict(int)
+    for one in tallies:
+        for reason, number in one.missing:
+            reasons[reason] += number
+    sums: dict[str, Any] = {
+        name: sum(getattr(one, name) for one in tallies)
+        for name in ("planned", "counted", "destroyed", "outside")
+    }
+    return Tally(**sums, missing=tuple(sorted(reasons.items())))

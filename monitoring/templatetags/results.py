@@ -1,0 +1,65 @@
+"""Template tags for result pages: codes in words, and the page that tells how a figure was computed."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import template
+
+from monitoring import result_words as words
+from projects.models import StockType
+
+register = template.Library()
+
+
+@register.filter
+def measure_words(code: str) -> str:
+    """The name of a measure."""
+    return words.said(words.MEASURES, code)
+
+
+@register.filter
+def apart_words(code: str) -> str:
+    """Why a measure stands apart from survival."""
+    return words.said(words.APART, code)
+
+
+@register.filter
+def sign_words(code: str) -> str:
+    """A sign seen on what was lost."""
+    return words.said(words.SIGNS, code)
+
+
+@register.filter
+def outcome_words(code: str) -> str:
+    """An outcome as its words alone."""
+    return words.said(words.OUTCOMES, code)
+
+
+@register.filter
+def tally_words(tally: Any) -> str:
+    """Plots wanted, counted, destroyed and missing, in a sentence."""
+    return words.tally_words(tally)
+
+
+@register.filter
+def missing_words(missing: Any) -> str:
+    """Why plots have no count."""
+    return words.missing_words(missing)
+
+
+@register.filter
+def stock_type_words(code: str) -> str:
+    """A stock type in words."""
+    return str(StockType(code).label) if code in StockType.values else code
+
+
+@register.filter
+def method_page(code: str) -> str:
+    """The name of the page that explains a method."""
+    return words.METHOD_PAGES.get(code, "survival")
+
+
+@register.filter
+def at(mapping: Mapping[str, Any], key: str) -> Any:
+    """One entry of a mapping, None where there is none."""
+    return mapping.get(key)
