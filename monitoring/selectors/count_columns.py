@@ -1,0 +1,85 @@
+"""From baselines, lines and removals of the visits that enter to one row per plot × baseline line.
+
+Columns still hold row ids of species and cohorts; `round_counts` turns them into codes.
+"""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from monitoring.estimators.table import COUNTED, REBUILT, Ints
+from monitoring.models import PlotStatus
+from monitoring.selectors.count_rows import COUNT_COLUMNS, UNIT_CODES, CountingVisit, LooseLine
+
+Columns = dict[str, Ints]
+FACTS = ("species", "cohort", "planted", "unit", "rebuilt", "removed")
+NAMES = ("visit", *FACTS, *COUNT_COLUMNS)
+
+
+def count_columns(
+    visits: Sequence[CountingVisit], rows: Columns, removed: Mapping[int, int], loose: Sequence[LooseLine]
+) -> Columns:
+    """Stack what baselines, loose lines and empty plots give; each column (n_rows,), in `NAMES`."""
+    entering = np.array(sorted(visit.id for visit in visits), dtype=np.int64)
+    inside = np.isin(rows["visit"], entering)
+    baselines = per_baseline({name: column[inside] for name, column in rows.items()}, removed)
+    loose = [line for line in loose if line.visit_id in set(entering.tolist())]
+    parts = [seen(baselines, visits, loose), loose_columns(loose, baselines)]
+    held = np.concatenate([part["visit"] for part in parts])
+    parts.append(empty_columns(np.setdiff1d(entering, held)))
+    return {name: np.concatenate([part[name] for part in parts]) for name in NAMES}
+
+
+def per_baseline(rows: Columns, removed: Mapping[int, int]) -> Columns:
+    """One row per baseline: a baseline that two lines of a sheet name is planted once and counted twice."""
+    _, first, where = np.unique(rows["baseline"], return_index=True, return_inverse=True)
+    one = {name: column[first] for name, column in rows.items()}
+    for name in COUNT_COLUMNS:
+        one[name] = np.bincount(where, rows[name], first.size).astype(np.int64)
+    one["counted"] = (np.bincount(where, rows["line"] >= 0, first.size) > 0).astype(np.int64)
+    one["removed"] = np.array([removed.get(pk, 0) for pk in one["baseline"].tolist()], dtype=np.int64)
+    return one
+
+
+def seen(one: Columns, visits: Sequence[CountingVisit], loose: Sequence[LooseLine]) -> Columns:
+    """Give baselines without a line of their own what the visit says of them.
+
+    In a destroyed plot nothing lives. In a counted plot a baseline that existed on the day and is named by no
+    line counts as not found; one named beside others stands in the row of its loose line.
+    """
+    destroyed = np.isin(one["visit"], [v.id for v in visits if v.status == PlotStatus.DESTROYED])
+    named = sorted({pk for line in loose for pk in line.baselines})
+    apart = np.isin(one["baseline"], named) & (one["counted"] == 0) & ~destroyed
+    silent = (one["counted"] == 0) & ~destroyed
+    left = np.maximum(one["planted"] - one["removed"], 0)
+    told = {name: np.where(destroyed, 0, one[name]) for name in COUNT_COLUMNS}
+    told["not_found"] = np.where(silent, left, told["not_found"])
+    keep = ((one["counted"] > 0) | (one["in_time"] > 0)) & ~apart
+    return {name: (one | told)[name][keep] for name in NAMES}
+
+
+def loose_columns(loose: Sequence[LooseLine], baselines: Columns) -> Columns:
+    """Rows of lines that name several baselines (their planted trees together) or none (planted 0)."""
+    facts = np.stack([baselines[name] for name in FACTS], axis=1).tolist()
+    known = dict(zip(baselines["baseline"].tolist(), facts, strict=True))
+    rows = [loose_row(line, [known[pk] for pk in line.baselines if pk in known]) for line in loose]
+    columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(NAMES)).T
+    return dict(zip(NAMES, columns, strict=True))
+
+
+def loose_row(line: LooseLine, named: Sequence[Sequence[int]]) -> tuple[int, ...]:
+    """One row; its cohort is known only if every baseline it names has the same."""
+    cohorts = {facts[FACTS.index("cohort")] for facts in named}
+    planted = sum(facts[FACTS.index("planted")] for facts in named)
+    removed = sum(facts[FACTS.index("removed")] for facts in named)
+    rebuilt = any(facts[FACTS.index("rebuilt")] == REBUILT for facts in named)
+    cohort = cohorts.pop() if len(cohorts) == 1 else -1
+    source = REBUILT if rebuilt else COUNTED
+    unit = UNIT_CODES[line.unit]
+    return (line.visit_id, line.species_id, cohort, planted, unit, source, removed, *line.counts)
+
+
+def empty_columns(visits: Ints) -> Columns:
+    """Rows of visited plots that hold nothing: they stay in the sample as zeros."""
+    columns = {name: np.zeros_like(visits) for name in NAMES}
+    return columns | {"visit": visits, "species": visits * 0 - 1, "cohort": visits * 0 - 1}

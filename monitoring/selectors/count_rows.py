@@ -1,0 +1,159 @@
+"""Counts of a round as integer columns, one row per plot and baseline line, straight from the tables.
+
+Only visits that count are read, at the revision that stands. Nothing is summed or rounded here.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+import numpy as np
+from django.db import connection
+from django.db.models import Exists, OuterRef, QuerySet
+
+from monitoring.estimators.table import COUNTED, REBUILT, SEED, SEED_SPOT, TREE, Ints
+from monitoring.models import BaselineSource, Case, CaseKind, CountLine, PlotBaseline, RoundPlot, Visit
+from projects.models import Unit
+
+UNIT_CODES = {Unit.TREE.value: TREE, Unit.SEED_SPOT.value: SEED_SPOT, Unit.SEED_AREA.value: SEED}
+COUNT_COLUMNS = ("alive", "dead_stem", "empty_spot", "not_found", "not_assessed")
+LINE_COLUMNS = (
+    "baseline", "visit", "species", "cohort", "planted", "unit", "rebuilt", "in_time", "seq", "line", *COUNT_COLUMNS,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class CountingVisit:
+    """The visit that counts for one plot of a round."""
+
+    id: int
+    plot_id: int
+    plot_uid: UUID
+    block_id: int
+    status: str
+    observed_on: date
+    seq: int
+    plot_weight: float | None
+    area_m2: float | None
+    radius_m: float | None
+    length_m: float | None
+    width_m: float | None
+    shape: str
+    drawn: bool  # the plot was drawn for the round
+    accepted: bool  # or a lead decided that it counts all the same
+    doubted: bool  # an open case is attached
+
+    @property
+    def enters(self) -> bool:
+        """A plot nobody drew is no part of the sample until a lead accepts it."""
+        return self.drawn or self.accepted
+
+
+def counting_visits(round_id: int, block_id: int | None = None) -> list[CountingVisit]:
+    """The visits that count for a round, or for one block of it, in the order of the plots' identities."""
+    cases = Case.objects.filter(round_id=OuterRef("round_id"), plot_id=OuterRef("plot_id"))
+    rows = of_block(Visit.objects.filter(round_id=round_id, is_counting=True), block_id).annotate(
+        drawn=Exists(RoundPlot.objects.filter(round_id=OuterRef("round_id"), plot_id=OuterRef("plot_id"))),
+        accepted=Exists(
+            cases.filter(kind=CaseKind.NOT_ON_ROUND, settled_seq__isnull=False, settled_as="accept")
+        ),
+        doubted=Exists(cases.filter(settled_seq__isnull=True)),
+    )
+    columns = (
+        "id", "plot_id", "plot__uid", "plot__block_id", "status", "observed_on", "submission_seq",
+        "plot__plot_weight", "plot__area_m2", "plot__radius_m", "plot__length_m", "plot__width_m", "plot__shape",
+        "drawn", "accepted", "doubted",
+    )  # fmt: skip
+    found = [CountingVisit(*row) for row in rows.order_by("plot_id").values_list(*columns)]
+    return sorted(found, key=lambda visit: visit.plot_uid)
+
+
+def of_block(visits: QuerySet[Visit], block_id: int | None) -> QuerySet[Visit]:
+    return visits if block_id is None else visits.filter(plot__block_id=block_id)
+
+
+BASELINES_WITH_LINES = f"""
+SELECT b.id, v.id, b.species_id, COALESCE(b.cohort_id, -1), COALESCE(b.planted, 0),
+       CASE b.unit WHEN '{Unit.TREE}' THEN {TREE} WHEN '{Unit.SEED_SPOT}' THEN {SEED_SPOT} ELSE {SEED} END,
+       CASE b.source WHEN '{BaselineSource.VISIBLE_SPOTS}' THEN {REBUILT} ELSE {COUNTED} END,
+       CASE WHEN b.counted_on IS NULL OR b.counted_on <= v.observed_on THEN 1 ELSE 0 END,
+       COALESCE(b.submission_seq, 0), COALESCE(l.id, -1),
+       COALESCE(l.alive, 0), COALESCE(l.dead_stem, 0), COALESCE(l.empty_spot, 0),
+       COALESCE(l.not_found, 0), COALESCE(l.not_assessed, 0)
+FROM monitoring_visit v
+JOIN monitoring_survivalplot p ON p.id = v.plot_id
+JOIN monitoring_plotbaseline b ON b.plot_id = v.plot_id AND b.is_current
+LEFT JOIN monitoring_countline l ON l.visit_id = v.id AND l.baseline_id = b.id
+WHERE v.round_id = %s AND v.is_counting AND v.status <> 'missing' {{block}}
+ORDER BY b.id, l.position
+"""  # noqa: S608  (constants of this module)
+
+
+def baselines_with_lines(round_id: int, block_id: int | None = None) -> dict[str, Ints]:
+    """Every current baseline of the plots visited, joined with the line that counts it (−1: none).
+
+    Columns `LINE_COLUMNS`, each (n_rows,); `in_time` says that the baseline existed on the day of the visit.
+    """
+    rows = fetched(BASELINES_WITH_LINES, round_id, block_id)
+    columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(LINE_COLUMNS))
+    return dict(zip(LINE_COLUMNS, np.ascontiguousarray(columns.T), strict=True))
+
+
+REMOVED = """
+SELECT b.id, SUM(r.alive_removed)
+FROM monitoring_visit v
+JOIN monitoring_survivalplot p ON p.id = v.plot_id
+JOIN monitoring_removal r ON r.plot_id = v.plot_id AND r.is_counted AND r.removed_on <= v.observed_on
+JOIN monitoring_plotbaseline b ON b.plot_id = v.plot_id AND b.line = r.baseline_line AND b.is_current
+WHERE v.round_id = %s AND v.is_counting {block}
+GROUP BY b.id ORDER BY b.id
+"""
+
+
+def removed_by_baseline(round_id: int, block_id: int | None = None) -> dict[int, int]:
+    """Living trees taken out on purpose up to the day of the visit, by baseline row."""
+    return {int(baseline): int(removed) for baseline, removed in fetched(REMOVED, round_id, block_id)}
+
+
+def fetched(sql: str, round_id: int, block_id: int | None) -> Sequence[tuple[Any, ...]]:
+    narrowed = sql.replace("{block}", "" if block_id is None else "AND p.block_id = %s")
+    with connection.cursor() as cursor:
+        cursor.execute(narrowed, [round_id] if block_id is None else [round_id, block_id])
+        return cursor.fetchall()
+
+
+@dataclass(frozen=True, slots=True)
+class LooseLine:
+    """A line that names no single baseline: several at once, or none that we have."""
+
+    visit_id: int
+    species_id: int
+    unit: str
+    counts: tuple[int, ...]
+    baselines: tuple[int, ...]  # row ids of the current baselines it names
+
+
+def loose_lines(round_id: int, block_id: int | None = None) -> list[LooseLine]:
+    """Lines of counted plots that refer to several baselines or to none."""
+    lines = CountLine.objects.filter(
+        visit__in=of_block(
+            Visit.objects.filter(round_id=round_id, is_counting=True, status="counted"), block_id
+        ),
+        baseline__isnull=True,
+    ).order_by("visit_id", "position")
+    rows = list(lines.values_list("visit_id", "species_id", "unit", "baseline_lines", *COUNT_COLUMNS))
+    known = current_rows({uid for row in rows for uid in row[3]})
+    return [
+        LooseLine(
+            visit, species, unit, tuple(counts), tuple(sorted(known[uid] for uid in named if uid in known))
+        )
+        for visit, species, unit, named, *counts in rows
+    ]
+
+
+def current_rows(lines: set[str]) -> dict[str, int]:
+    """Return the row id of the current revision of each baseline line."""
+    rows = PlotBaseline.objects.filter(line__in=lines, is_current=True).values_list("line", "id")
+    return {str(line): pk for line, pk in rows}

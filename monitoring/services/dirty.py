@@ -1,0 +1,93 @@
+"""The work list: what is behind the log. A row is written with the change that made it, a hint follows.
+
+The row is the truth. The hint (a message to a worker, or a nudge to this process's own thread) only makes
+the work start sooner, so losing, doubling or reordering hints changes nothing.
+"""
+
+import secrets
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from django.db import connection, transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from monitoring.models import DirtyKey, RoundBlock, SurveyRound
+from monitoring.services import hints
+from projects.models import Organisation, Project
+
+ROUND_BLOCK, ROUND, PROJECT = "round_block", "round", "project"
+KINDS = (ROUND_BLOCK, ROUND, PROJECT)  # in the order in which they are worked
+
+
+class Key(NamedTuple):
+    """One thing to recompute: ``round_block`` “round:block”, ``round`` “round”, ``project`` “project” (row ids)."""
+
+    kind: str
+    key: str
+
+
+def keys_of_counts(*, round_id: int, block_id: int, project_id: int) -> list[Key]:
+    """List what a change of counts in one block of a round makes stale."""
+    return [
+        Key(ROUND_BLOCK, f"{round_id}:{block_id}"),
+        Key(ROUND, str(round_id)),
+        Key(PROJECT, str(project_id)),
+    ]
+
+
+def mark_counts(*, organisation_id: int, round_id: int, block_id: int, project_id: int) -> None:
+    """Say that counts changed in a block of a round; call it in the transaction that changed them."""
+    mark(organisation_id, keys_of_counts(round_id=round_id, block_id=block_id, project_id=project_id))
+
+
+def mark_round(survey_round: SurveyRound) -> None:
+    """Say that everything computed of a round is stale."""
+    mark(survey_round.organisation_id, keys_of_rounds(SurveyRound.objects.filter(pk=survey_round.pk)))
+
+
+def mark_project(project: Project) -> None:
+    """Say that everything computed of a project is stale: its ledger, ground, targets or windows changed."""
+    rounds = SurveyRound.objects.filter(project=project)
+    mark(project.organisation_id, [Key(PROJECT, str(project.pk)), *keys_of_rounds(rounds)])
+
+
+def keys_of_rounds(rounds: QuerySet[SurveyRound]) -> list[Key]:
+    """List every key of some rounds."""
+    pairs = RoundBlock.objects.filter(round__in=rounds).values_list("round_id", "block_id")
+    ids = list(rounds.values_list("id", "project_id"))
+    return [
+        *(Key(ROUND_BLOCK, f"{round_id}:{block_id}") for round_id, block_id in pairs),
+        *(Key(ROUND, str(round_id)) for round_id, _project in ids),
+        *(Key(PROJECT, str(project_id)) for _round, project_id in ids),
+    ]
+
+
+def mark(organisation: Organisation | int, keys: Iterable[Key]) -> None:
+    """Put keys on the work list inside the caller's transaction and send a hint once it has committed.
+
+    A key already there gets a new version, so work that began before this change does not clear it; its
+    failed attempts are forgotten, since the new counts may be readable where the old were not.
+    """
+    owner = organisation if isinstance(organisation, int) else organisation.pk
+    wanted = sorted(set(keys), key=lambda key: (KINDS.index(key.kind), key.key))  # one order: no deadlocks
+    with transaction.atomic():
+        for key in wanted:
+            upsert(owner, key)
+        hints.after_commit(owner, wanted)
+
+
+def upsert(organisation_id: int, key: Key) -> None:
+    """Insert a dirty row, or raise its version; the same statement on both databases.
+
+    A new row starts at a random version: one deleted and made again is never taken for the first.
+    """
+    now = connection.ops.adapt_datetimefield_value(timezone.now())
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"INSERT INTO {DirtyKey._meta.db_table} "  # noqa: S608  (our own table name)
+            "(organisation_id, kind, key, version, since, attempts, error) VALUES (%s, %s, %s, %s, %s, 0, '') "
+            "ON CONFLICT (organisation_id, kind, key) DO UPDATE SET "
+            f"version = {DirtyKey._meta.db_table}.version + 1, attempts = 0, error = ''",
+            [organisation_id, key.kind, key.key, secrets.randbits(62), now],
+        )

@@ -1,0 +1,78 @@
+"""What each kind of dirty key computes: the parts it owns, and the keys that follow from them."""
+
+from collections.abc import Sequence
+
+from monitoring.estimators.round_estimates import round_estimates
+from monitoring.estimators.rows import POOLED_ICC_WILSON, SCOPES, EstimateRow
+from monitoring.estimators.stocking import stocking_estimates
+from monitoring.models import Estimate, SurveyRound
+from monitoring.selectors.round_counts import RoundCounts, round_counts
+from monitoring.selectors.stocking_rows import stocking_table
+from monitoring.selectors.surveyed_shares import surveyed_shares
+from monitoring.services import derived, estimates, needs, performance, reminders
+from monitoring.services.recompute import Part
+
+BLOCK_SCOPES = ("block", "block_species")
+POOLED_SCOPES = tuple(scope for scope in SCOPES if scope not in BLOCK_SCOPES)
+
+
+def of_round_block(organisation_id: int, key: str) -> Sequence[Part]:
+    """Figures that rest on one block of a round alone."""
+    round_id, block_id = (int(part) for part in key.split(":"))
+    survey_round = found_round(organisation_id, round_id)
+    owned = Estimate.objects.filter(organisation_id=organisation_id, round_id=round_id, block_id=block_id)
+    owned = owned.exclude(method=POOLED_ICC_WILSON)
+    if survey_round is None:
+        return [derived.Part(owned, [])]
+    counts = round_counts(survey_round, block_id)
+    settings = estimates.settings_of(survey_round.project)
+    found = [
+        *round_estimates(counts.table, settings, scopes=BLOCK_SCOPES),
+        *(row for row in stocking(counts, settings) if row.scope == "block"),
+    ]
+    own = estimates.only_methods(found, pooled_over_blocks=False) if known_to_round(counts) else []
+    return [derived.Part(owned, estimates.estimates(counts, own, estimates.stamp(counts)))]
+
+
+def known_to_round(counts: RoundCounts) -> bool:
+    """A block has figures if the round covers it or plots of it were counted."""
+    return any(block.in_round for block in counts.blocks) or bool(counts.visits)
+
+
+def of_round(organisation_id: int, key: str) -> Sequence[Part]:
+    """Figures pooled over the blocks of a round, and how species, lots, stock types and nurseries did."""
+    survey_round = found_round(organisation_id, int(key))
+    rows = Estimate.objects.filter(organisation_id=organisation_id, round_id=int(key))
+    owned = rows.filter(block__isnull=True) | rows.filter(method=POOLED_ICC_WILSON)
+    if survey_round is None:
+        return [derived.Part(owned, [])]
+    counts = round_counts(survey_round)
+    settings, mark = estimates.settings_of(survey_round.project), estimates.stamp(counts)
+    pooled = [
+        *round_estimates(counts.table, settings, scopes=POOLED_SCOPES),
+        *estimates.only_methods(
+            round_estimates(counts.table, settings, scopes=("block",)), pooled_over_blocks=True
+        ),
+        *(row for row in stocking(counts, settings) if row.scope == "project"),
+    ]
+    shares = surveyed_shares(counts)
+    return [
+        derived.Part(owned, estimates.estimates(counts, pooled, mark, shares)),
+        performance.part(counts, settings, mark),
+    ]
+
+
+def of_project(organisation_id: int, key: str) -> Sequence[Part]:
+    """What a project has to decide: replacement needs from the latest round of each block, and reminders."""
+    return [needs.part(organisation_id, int(key)), reminders.Renewal(organisation_id)]
+
+
+def found_round(organisation_id: int, round_id: int) -> SurveyRound | None:
+    rows = SurveyRound.objects.select_related("project", "organisation")
+    return rows.filter(organisation_id=organisation_id, pk=round_id).first()
+
+
+def stocking(counts: RoundCounts, settings: estimates.EstimateSettings) -> Sequence[EstimateRow]:
+    """Stocking rows, where any plot has an area."""
+    table = stocking_table(counts)
+    return stocking_estimates(table, settings) if table.block.size else ()

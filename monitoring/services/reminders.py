@@ -1,0 +1,188 @@
+"""What monitoring asks people to decide: orders for gaps, plots still to count, cases, outcomes not settled."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+
+from monitoring.estimators import CODE_VERSION
+from monitoring.models import Case, Estimate, ReplacementNeed, RoundPlot, RoundStatus, SurveyRound, Visit
+from monitoring.selectors import need_inputs
+from monitoring.services import dirty
+from projects import clocks
+from projects.models import OrderLine, OrderStatus, Organisation, Project
+from projects.services import reminders
+from projects.services.reminders import ReminderRow
+
+KINDS = ("replace_order", "falls_short", "look_again", "not_settled", "case_open", "round_due")
+ON_ITS_WAY = (OrderStatus.DRAFT, OrderStatus.PLACED, OrderStatus.CONFIRMED)
+
+
+@dataclass(frozen=True)
+class Renewal:
+    """The reminders of monitoring for one organisation, as something a recomputation writes."""
+
+    organisation_id: int
+
+    def write(self) -> int:
+        """Make them afresh; return how many there are."""
+        return renew(Organisation.objects.get(pk=self.organisation_id))
+
+
+def renew(organisation: Organisation, *, today: date | None = None) -> int:
+    """Make every reminder of monitoring again, as of the organisation's day."""
+    today = today or clocks.today_of(organisation)
+    found = [*of_rounds(organisation, today), *of_blocks(organisation)]
+    return reminders.replace(organisation, KINDS, found)
+
+
+def renew_all() -> None:
+    """Bring the reminders of every organisation up to its day; mark figures that the day or a release outdated."""
+    for organisation in Organisation.objects.order_by("id"):
+        mark_outdated(organisation)
+        renew(organisation)
+        reminders.renew(organisation)
+
+
+def mark_outdated(organisation: Organisation) -> None:
+    """Mark projects whose latest order date has passed, and rounds whose figures another release computed."""
+    today = clocks.today_of(organisation)
+    passed = ReplacementNeed.objects.filter(organisation=organisation, order_by__lt=today)
+    projects = sorted(set(passed.order_by().values_list("project_id", flat=True)))
+    dirty.mark(organisation, [dirty.Key(dirty.PROJECT, str(pk)) for pk in projects])
+    older = Estimate.objects.filter(organisation=organisation).exclude(code_version=CODE_VERSION)
+    rounds = SurveyRound.objects.filter(pk__in=older.order_by().values("round_id").distinct())
+    dirty.mark(organisation, dirty.keys_of_rounds(rounds))
+
+
+def page(organisation: Organisation, noun: str, uid: UUID | None = None) -> str:
+    """The address of a page. Addresses are fixed, so a worker need not load the views to know them."""
+    return f"/o/{organisation.slug}/{noun}/" + (f"{uid}/" if uid else "")
+
+
+# --- rounds ---------------------------------------------------------------------------------
+def of_rounds(organisation: Organisation, today: date) -> Iterator[ReminderRow]:
+    """Open rounds with plots left, and rounds with doubts to settle."""
+    for survey_round in rounds_with_counts(organisation):
+        facts = {"round": survey_round.name, "project": survey_round.project.name}
+        link = page(organisation, "round", survey_round.uid)
+        left = survey_round.planned - survey_round.reported
+        if survey_round.status == RoundStatus.OPEN and left > 0 and survey_round.opens_on <= today:
+            told = facts | {"plots_left": left, "plots": survey_round.planned}
+            yield row_of("round_due", survey_round, link, 40, told, due_on=survey_round.closes_on)
+        if survey_round.doubts:
+            cases = page(organisation, "case")
+            told = facts | {"n_cases": survey_round.doubts}
+            yield row_of("case_open", survey_round, f"{cases}?round={survey_round.uid}", 30, told)
+
+
+def row_of(
+    kind: str,
+    survey_round: SurveyRound,
+    link: str,
+    rank: int,
+    facts: dict[str, Any],
+    due_on: date | None = None,
+) -> ReminderRow:
+    return ReminderRow(
+        kind,
+        survey_round.uid,
+        link,
+        due_on=due_on,
+        project_id=survey_round.project_id,
+        rank=rank,
+        facts=facts,
+    )
+
+
+def rounds_with_counts(organisation: Organisation) -> QuerySet[Any]:
+    """Rounds of live projects with their plots planned and reported, and open cases."""
+
+    def counted(rows: QuerySet) -> Coalesce:
+        per_round = (
+            rows.filter(round=OuterRef("pk")).order_by().values("round").annotate(n=Count("id")).values("n")
+        )
+        return Coalesce(Subquery(per_round), 0)
+
+    visits = Visit.objects.filter(is_counting=True)
+    return (
+        SurveyRound.objects.filter(organisation=organisation, project__archived_at__isnull=True)
+        .filter(Q(status=RoundStatus.OPEN) | Q(cases__settled_seq__isnull=True, cases__isnull=False))
+        .distinct()
+        .select_related("project")
+        .annotate(
+            planned=counted(RoundPlot.objects.all()),
+            reported=counted(
+                visits.filter(plot__in=RoundPlot.objects.filter(round=OuterRef("round")).values("plot"))
+            ),
+            doubts=counted(Case.objects.filter(settled_seq__isnull=True)),
+        )
+        .order_by("id")
+    )
+
+
+# --- blocks ---------------------------------------------------------------------------------
+def of_blocks(organisation: Organisation) -> Iterator[ReminderRow]:
+    """What the latest figures of each block ask for."""
+    projects = Project.objects.filter(organisation=organisation).current().order_by("id")
+    ordered = set(
+        OrderLine.objects.filter(organisation=organisation, order__status__in=ON_ITS_WAY, block__isnull=False)
+        .order_by().values_list("block_id", flat=True)
+    )  # fmt: skip
+    for project in projects:
+        needs = needs_of(project)
+        for block_id, figure in sorted(need_inputs.latest_block_figures(project.pk).items()):
+            yield from of_block(organisation, figure, needs.get(block_id), is_ordered=block_id in ordered)
+
+
+def needs_of(project: Project) -> dict[int, ReplacementNeed]:
+    """The need of each whole block."""
+    rows = ReplacementNeed.objects.filter(project=project, species__isnull=True).order_by("id")
+    return {need.block_id: need for need in rows}
+
+
+def of_block(
+    organisation: Organisation, figure: Estimate, need: ReplacementNeed | None, *, is_ordered: bool
+) -> Iterator[ReminderRow]:
+    """An order where trees are missing, else a word on an outcome that falls short; and what would settle it."""
+    block_link = page(organisation, "block", figure.block.uid)
+    round_link = page(organisation, "round", figure.round.uid)
+    facts = {"block": figure.block.name, "project": figure.project.name, "round": figure.round.name}
+
+    def row(kind: str, rank: int, link: str, due_on: date | None = None, **more: Any) -> ReminderRow:
+        told = facts | more
+        return ReminderRow(
+            kind, figure.block.uid, link, due_on=due_on, project_id=figure.project_id, rank=rank, facts=told
+        )
+
+    if need is not None and need.status == "ok" and need.n_expected and not is_ordered:
+        yield row("replace_order", 20, block_link, need.order_by, **need_facts(need))
+    elif figure.outcome == "falls_short" and not is_ordered:
+        yield row("falls_short", 25, block_link)
+    if figure.outcome == "not_settled" and figure.next_step == "look_again":
+        yield row(
+            "look_again", 35, round_link, open_until(figure), not_found=figure.facts.get("not_found", 0)
+        )
+    if figure.outcome == "not_settled" and figure.next_step == "more_plots":
+        yield row("not_settled", 45, round_link, open_until(figure), more_plots=figure.more_plots)
+
+
+def need_facts(need: ReplacementNeed) -> dict[str, Any]:
+    """The numbers a reminder to order is worded from."""
+    opens_on = need.window_opens_on
+    return {
+        "n_expected": need.n_expected,
+        "n_assured": need.n_assured,
+        "assurance": need.assurance,
+        "stock_type": need.stock_type,
+        "window_opens_on": opens_on.isoformat() if opens_on else None,
+    }
+
+
+def open_until(figure: Estimate) -> date | None:
+    """The day by which plots of the round can still be counted."""
+    return figure.round.closes_on if figure.round.status == RoundStatus.OPEN else None
