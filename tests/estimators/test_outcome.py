@@ -1,0 +1,87 @@
+"""The outcome against a target, and what would settle it."""
+
+import pytest
+
+from monitoring.estimators.outcome import judge, plots_to_settle
+from monitoring.estimators.round_estimates import round_estimates
+from monitoring.estimators.rows import EstimateRow
+from monitoring.estimators.table import BlockFacts, CountTable
+
+
+def row(value, lower, upper, measure="survival", **more):
+    return EstimateRow(
+        "block", "A", measure, "beta_binomial_posterior", 0.95, value=value, se=0.03, lower=lower, upper=upper,
+        lower_decision=lower, upper_decision=upper, lower_claim=lower - 0.01, upper_claim=upper + 0.01,
+        n_plots=12, n_trees=240, icc=0.1, **more,
+    )  # fmt: skip
+
+
+def test_meets_the_target_when_the_lower_limit_reaches_it():
+    found = judge(row(0.9, 0.8, 0.95), row(0.92, 0.83, 0.97), 0.8)
+    assert (found.code, found.next_step, found.more_plots) == ("meets_target", "", None)
+
+
+def test_a_claim_needs_more_certainty_than_a_decision():
+    assert judge(row(0.9, 0.8, 0.95), None, 0.8, for_claim=True).code == "not_settled"
+
+
+def test_falls_short_only_when_even_the_missing_trees_would_not_do():
+    low = row(0.6, 0.5, 0.7)
+    assert judge(low, row(0.65, 0.55, 0.74), 0.8).code == "falls_short"
+    assert judge(low, row(0.78, 0.7, 0.85), 0.8).code == "not_settled"
+
+
+def test_a_gap_of_trees_not_found_is_not_settled_by_more_plots():
+    found = judge(row(0.75, 0.7, 0.79), row(0.85, 0.8, 0.9), 0.8)
+    assert (found.code, found.next_step, found.more_plots) == ("not_settled", "look_again", None)
+
+
+def test_further_plots_are_counted_when_plots_would_settle_it():
+    found = judge(row(0.87, 0.78, 0.93), row(0.87, 0.78, 0.93), 0.8)
+    assert (found.code, found.next_step) == ("not_settled", "more_plots")
+    assert 1 <= found.more_plots <= 60
+
+
+def test_a_value_on_the_target_cannot_be_settled_by_plots():
+    found = judge(row(0.8, 0.7, 0.88), row(0.8, 0.7, 0.88), 0.8)
+    assert (found.next_step, found.more_plots) == ("plots_cannot_settle", None)
+
+
+def test_no_outcome_before_the_check_age_or_for_mixed_ages():
+    good = row(0.95, 0.9, 0.98)
+    assert judge(good, good, 0.8, check_age_reached=False).code == "so_far"
+    assert judge(good, good, 0.8, check_age_reached=None).code == ""
+
+
+def test_rebuilt_baselines_have_no_outcome():
+    assert judge(row(0.95, 0.9, 0.98, measure="share_of_visible_spots"), None, 0.8).code == ""
+
+
+def test_a_census_is_judged_directly():
+    facts = BlockFacts.build(1, is_census=[True])
+    table = CountTable.build(block=[0], plot=[0], planted=[100], alive=[79], not_found=[3], blocks=facts)
+    found = {r.measure: r for r in round_estimates(table, scopes=("block",))}
+    low, high = found["survival"], found["survival_if_found"]
+    assert judge(low, high, 0.79).code == "meets_target"
+    assert judge(low, high, 0.83).code == "falls_short"
+    assert judge(low, high, 0.80).next_step == "look_again"
+
+
+def test_more_plots_are_needed_the_nearer_the_target():
+    needed = [plots_to_settle(row(0.87, 0.7, 0.9), target) for target in (0.76, 0.80, 0.83)]
+    assert needed == sorted(needed)
+    assert needed[0] < needed[-1]
+
+
+def test_no_more_plots_are_asked_for_than_the_block_holds():
+    assert plots_to_settle(row(0.87, 0.7, 0.9), 0.85, block_plots=20) == pytest.approx(8, abs=1)
+
+
+def test_stocking_is_judged_on_its_own_scale():
+    stocking = EstimateRow(
+        "block", "A", "stocking", "plot_mean_t", 0.95, value=1020.0, se=75.7, lower=850.0, upper=1190.0,
+        lower_decision=915.0, upper_decision=1125.0, lower_claim=881.0, upper_claim=1159.0, n_plots=10,
+    )  # fmt: skip
+    assert judge(stocking, None, 900).code == "meets_target"
+    assert judge(stocking, None, 1200).code == "falls_short"
+    assert judge(stocking, None, 950).more_plots > 0
