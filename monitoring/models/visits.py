@@ -14,6 +14,18 @@ class PlotStatus(models.TextChoices):
     MISSING = "missing", _("missing")
 
 
+REASON_WORDS = {
+    "burnt": _("burnt"),
+    "slid": _("slid away"),
+    "built_on": _("built on"),
+    "unsafe": _("unsafe, not visited"),
+    "refused": _("access refused"),
+    "not_located": _("not located"),
+    "not_reached": _("not reached"),
+    "other": _("other"),
+}
+
+
 class Purpose(models.TextChoices):
     SURVIVAL = "survival", _("survival count")
     BASELINE = "baseline", _("baseline visit")
@@ -54,6 +66,11 @@ class Visit(TenantModel):
             models.Index(fields=["organisation", "root"], name="visit_of_root"),
             models.Index(fields=["round", "plot"], condition=Q(is_counting=True), name="visit_counting"),
         ]
+
+    @property
+    def reason_words(self) -> str:
+        """Why a plot was destroyed or not counted, in words."""
+        return str(REASON_WORDS.get(self.reason, ""))
 
 
 class CountLine(TenantModel):

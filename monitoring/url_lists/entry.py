@@ -1,3 +1,10 @@
-from django.urls import path  # noqa: F401
+"""Counts in by hand: the desk form and the sheets to print."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from monitoring.views import desk
+
+urlpatterns = [
+    path("round/<uuid:round>/plot/<uuid:uid>/enter/", desk.desk_entry, name="desk_entry"),
+    path("round/<uuid:uid>/sheets/", desk.sheet_print, name="sheet_print"),
+]

@@ -1,3 +1,24 @@
-from django.urls import path  # noqa: F401
+"""Rounds, plots, phones and cases."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from monitoring.views import cases, passes, plots, rounds
+
+urlpatterns = [
+    path("round/", rounds.round_list, name="round_list"),
+    path("round/new/", rounds.round_new, name="round_new"),
+    path("round/<uuid:uid>/", rounds.round_detail, name="round_detail"),
+    path("round/<uuid:uid>/edit/", rounds.round_edit, name="round_edit"),
+    path("round/<uuid:uid>/close/", rounds.round_close, name="round_close"),
+    path("block/<uuid:uid>/plot/new/", plots.plot_new, name="plot_new"),
+    path("plot/<uuid:uid>/", plots.plot_detail, name="plot_detail"),
+    path("plot/<uuid:uid>/edit/", plots.plot_edit, name="plot_edit"),
+    path("plot/<uuid:uid>/retire/", plots.plot_retire, name="plot_retire"),
+    path("plot/<uuid:uid>/baseline/", plots.baseline_set, name="baseline_set"),
+    path("pass/", passes.pass_list, name="pass_list"),
+    path("pass/new/", passes.pass_new, name="pass_new"),
+    path("pass/<uuid:uid>/", passes.pass_detail, name="pass_detail"),
+    path("pass/<uuid:uid>/revoke/", passes.pass_revoke, name="pass_revoke"),
+    path("case/", cases.case_list, name="case_list"),
+    path("case/<uuid:uid>/", cases.case_detail, name="case_detail"),
+]

@@ -1,0 +1,137 @@
+"""What the round, plot and case pages read, in a fixed number of queries each."""
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, F, Q, QuerySet, Sum
+
+from monitoring import access
+from monitoring.models import Case, PlotBaseline, PlotStatus, RoundPlot, SurveyRound, SurvivalPlot, Visit
+from projects.access import Actor
+from projects.models import Block
+
+
+def round_rows(actor: Actor) -> QuerySet[SurveyRound]:
+    """Rounds with how many plots they want and how many have a counting visit."""
+    counted = Count("visits", filter=Q(visits__is_counting=True), distinct=True)
+    return (
+        access.visible_rounds(actor)
+        .select_related("project", "season")
+        .annotate(n_plots=Count("round_plots", distinct=True), n_counted=counted)
+    )
+
+
+@dataclass(frozen=True)
+class PlotRow:
+    """One plot of a round: where it stands and what its counting visit says."""
+
+    plot: SurvivalPlot
+    visit: Visit | None
+    planted: int | None
+    alive: int | None
+    not_found: int | None
+    n_open_cases: int
+
+    @property
+    def state(self) -> str:
+        """Return "open", or the status of the counting visit."""
+        return self.visit.status if self.visit else "open"
+
+
+def plot_rows(survey_round: SurveyRound) -> list[PlotRow]:
+    """Every plot a round wants, with its counting visit and the sums of its lines."""
+    wanted = (
+        RoundPlot.objects.filter(round=survey_round)
+        .select_related("plot__block__site")
+        .order_by("plot__block__name", "plot__block_id", "plot__name", "plot_id")
+    )
+    visits = {visit.plot_id: visit for visit in counting_visits(survey_round)}
+    planted = baseline_totals(row.plot_id for row in wanted)
+    cases = Counter(open_cases(survey_round).values_list("plot_id", flat=True))
+    return [plot_row(row.plot, visits.get(row.plot_id), planted, cases) for row in wanted]
+
+
+def plot_row(plot: SurvivalPlot, visit: Any, planted: dict[int, int], cases: Counter[int]) -> PlotRow:
+    counted = visit is not None and visit.status == PlotStatus.COUNTED
+    return PlotRow(
+        plot=plot,
+        visit=visit,
+        planted=planted.get(plot.pk),
+        alive=visit.alive or 0 if counted else None,
+        not_found=visit.not_found or 0 if counted else None,
+        n_open_cases=cases[plot.pk],
+    )
+
+
+def counting_visits(survey_round: SurveyRound) -> QuerySet[Visit]:
+    """Counting visits of a round with the sums of their lines."""
+    return Visit.objects.filter(round=survey_round, is_counting=True).annotate(
+        alive=Sum("lines__alive"), not_found=Sum("lines__not_found")
+    )
+
+
+def baseline_totals(plot_ids: Any) -> dict[int, int]:
+    """Planted by the current baselines of some plots; a plot without any is left out."""
+    rows = PlotBaseline.objects.filter(plot_id__in=list(plot_ids), is_current=True, planted__isnull=False)
+    return dict(rows.order_by().values("plot_id").annotate(n=Sum("planted")).values_list("plot_id", "n"))
+
+
+@dataclass(frozen=True)
+class BlockProgress:
+    """One block of a round: how far the counting is."""
+
+    block: Block
+    plots: list[PlotRow]
+
+    @property
+    def n_done(self) -> int:
+        return sum(row.visit is not None for row in self.plots)
+
+    @property
+    def n_missing(self) -> int:
+        return sum(row.state == PlotStatus.MISSING for row in self.plots)
+
+
+def progress_by_block(survey_round: SurveyRound) -> list[BlockProgress]:
+    """Group a round's plots by block."""
+    groups: dict[int, list[PlotRow]] = defaultdict(list)
+    for row in plot_rows(survey_round):
+        groups[row.plot.block_id].append(row)
+    return [BlockProgress(rows[0].plot.block, rows) for rows in groups.values()]
+
+
+def open_cases(survey_round: SurveyRound) -> QuerySet[Case]:
+    return Case.objects.filter(round=survey_round, settled_seq__isnull=True)
+
+
+def plots_of_block(block: Block) -> QuerySet[SurvivalPlot]:
+    """Plots of a block, the ones in use first."""
+    rows = SurvivalPlot.objects.filter(block=block)
+    return rows.annotate(n_visits=Count("visits", filter=Q(visits__is_counting=True))).order_by(
+        F("retired_at").asc(nulls_first=True), "name", "id"
+    )
+
+
+def visits_of_plot(plot: SurvivalPlot) -> list[Visit]:
+    """Every revision of every visit of a plot, newest observation first, with its lines."""
+    rows = Visit.objects.filter(plot=plot).select_related("round")
+    return list(
+        rows.prefetch_related("lines__species", "regeneration__species", "removals").order_by(
+            "-observed_on", "root", "-depth", "uid"
+        )
+    )
+
+
+def baselines_of_plot(plot: SurvivalPlot) -> QuerySet[PlotBaseline]:
+    """Every baseline revision of a plot, the current ones first."""
+    rows = PlotBaseline.objects.filter(plot=plot).select_related("species", "cohort__lot", "cohort__season")
+    return rows.order_by("-is_current", "species__scientific_name", "line", "-revision")
+
+
+def visits_of_case(case: Case) -> list[Visit]:
+    """The visits a case is about, with their lines: both counts where two people counted."""
+    rows = Visit.objects.filter(plot=case.plot, round=case.round, is_head=True)
+    if case.visit_root != case.plot.uid:
+        rows = rows.filter(root=case.visit_root)
+    return list(rows.prefetch_related("lines__species").order_by("observed_on", "uid"))

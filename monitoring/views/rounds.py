@@ -1,0 +1,90 @@
+"""Survey rounds: the list, one round with its progress and results, opening, changing, closing."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from monitoring import access
+from monitoring.forms.rounds import RoundForm
+from monitoring.models import RoundStatus
+from monitoring.selectors import results, rounds
+from monitoring.services import rounds as services
+from projects.paging import page
+from projects.views.saving import attempt, crumb, posted, to
+
+
+@require_GET
+def round_list(request: HttpRequest) -> HttpResponse:
+    request.actor.require("round.view")
+    found = page(rounds.round_rows(request.actor), request, key=("-opens_on", "-id"))
+    return render(request, "monitoring/round_list.html", {"found": found})
+
+
+@require_GET
+def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
+    survey_round = access.round_for(request.actor, uid)
+    return render(
+        request,
+        "monitoring/round_detail.html",
+        {
+            "round": survey_round,
+            "blocks": rounds.progress_by_block(survey_round) if request.actor.may("plot.view") else [],
+            "cases_url": reverse("monitoring:case_list", kwargs={"org": request.actor.organisation.slug})
+            + f"?round={survey_round.uid}",
+            "n_open_cases": rounds.open_cases(survey_round).count(),
+            "results": results.round_results(survey_round),
+            "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],
+        },
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def round_new(request: HttpRequest) -> HttpResponse:
+    request.actor.require("round.edit")
+    form = RoundForm(
+        posted(request), actor=request.actor, initial={"blocks": request.GET.getlist("block")}
+    )
+    if request.method == "POST":
+        form.fields.pop("version")
+        made = attempt(form, services.open_round, actor=request.actor)
+        if made:
+            messages.success(request, _("The round is open. Give phones a pass, or print the plot sheets."))
+            return to(request, "monitoring:round_detail", uid=made.uid)
+    context = {"form": form, "title": _("Open a survey round"), "submit": _("Open the round")}
+    return render(request, "monitoring/round_form.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+def round_edit(request: HttpRequest, uid: UUID) -> HttpResponse:
+    survey_round = access.round_for(request.actor, uid, "round.edit")
+    form = RoundForm(posted(request), actor=request.actor, survey_round=survey_round)
+    if request.method == "POST":
+        changed = attempt(form, services.edit_round, actor=request.actor, survey_round=survey_round)
+        if changed:
+            messages.success(request, _("The round is changed."))
+            return to(request, "monitoring:round_detail", uid=uid)
+    context = {
+        "form": form,
+        "title": _("Change the round"),
+        "submit": _("Save the round"),
+        "round": survey_round,
+    }
+    return render(request, "monitoring/round_form.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def round_close(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """Close an open round; open a closed one again."""
+    survey_round = access.round_for(request.actor, uid, "round.edit")
+    if survey_round.status == RoundStatus.OPEN:
+        services.close_round(actor=request.actor, survey_round=survey_round)
+        messages.success(request, _("The round is closed. Late counts are still taken, and flagged."))
+    else:
+        services.reopen_round(actor=request.actor, survey_round=survey_round)
+        messages.success(request, _("The round is open again."))
+    return to(request, "monitoring:round_detail", uid=uid)
