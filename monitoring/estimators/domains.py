@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from monitoring.estimators.measures import Domains, Measure
 from monitoring.estimators.rows import EstimateSettings
 from monitoring.estimators.strata import PlotTotals, Sample
+from monitoring.estimators.sums import distinct, summed
 from monitoring.estimators.table import SEED_SPOT, TREE, CountTable, Floats, Ints
 
 
@@ -76,8 +77,10 @@ def gather(
 
 
 def _block_of_each_plot(table: CountTable) -> Ints:
-    _, first = np.unique(table.plot, return_index=True)
-    return table.block[first]
+    plots, where = distinct(table.plot)
+    block = np.zeros(plots.size, np.int64)
+    block[where] = table.block
+    return block
 
 
 def _plot_totals(
@@ -85,12 +88,11 @@ def _plot_totals(
 ) -> tuple[PlotTotals, Floats]:
     """Integer sums by domain and plot, in the order of both, with the weight of each plot."""
     n_plots = int(table.plot.max(initial=0)) + 1
-    pairs, first, where = np.unique(
-        domains.code[counts] * n_plots + table.plot[counts], return_index=True, return_inverse=True
-    )
-    alive = np.bincount(where, measure.alive[counts], pairs.size).astype(np.int64)
-    trees = np.bincount(where, measure.trees[counts], pairs.size).astype(np.int64)
-    block, weight = table.block[counts][first], table.plot_weight[counts][first]
+    pairs, where = distinct(domains.code[counts] * n_plots + table.plot[counts])
+    alive = summed(where, measure.alive[counts], pairs.size).astype(np.int64)
+    trees = summed(where, measure.trees[counts], pairs.size).astype(np.int64)
+    block, weight = np.zeros(pairs.size, np.int64), np.ones(pairs.size)
+    block[where], weight[where] = table.block[counts], table.plot_weight[counts]
     return PlotTotals(pairs // n_plots, block, alive, trees, weight), weight
 
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitoring.estimators.strata import PlotTotals
-from monitoring.estimators.table import Floats, Ints
+from monitoring.estimators.sums import summed
+from monitoring.estimators.table import Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +34,14 @@ def pooled_icc(totals: PlotTotals, n_domains: int) -> PooledIcc:
     """
     alive, trees = totals.alive.astype(float), totals.trees.astype(float)
 
-    def summed(values: Floats | Ints) -> Floats:
-        return np.bincount(totals.domain, values, n_domains)
+    def total(values: Floats) -> Floats:
+        return summed(totals.domain, values, n_domains)
 
-    whole, plots = summed(trees), summed(np.ones_like(trees))
+    whole, plots = total(trees), total(np.ones_like(trees))
     usable = plots >= 2
     safe = np.where(whole > 0, whole, 1)
-    share, mean_plot = summed(alive) / safe, summed(trees**2) / safe
-    squares = summed((alive - share[totals.domain] * trees) ** 2)
+    share, mean_plot = total(alive) / safe, total(trees**2) / safe
+    squares = total((alive - share[totals.domain] * trees) ** 2)
     spread = np.where(usable, plots / np.maximum(plots - 1, 1) * squares, 0).sum()
     binomial = np.where(usable, share * (1 - share) * whole, 0)
     scale = (binomial * (mean_plot - 1)).sum()

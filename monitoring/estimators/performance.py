@@ -5,6 +5,7 @@ only ever planted in blocks of its own cannot be separated from those blocks, an
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -183,7 +184,7 @@ def _compared(
             upper=rounded(upper),
         )
         if row.status == rows.OK:
-            ranked = {
+            ranked: dict[str, Any] = {
                 "rank_low": int(low[code]),
                 "rank_high": int(high[code]),
                 "chance_best": rounded(best[code]),
@@ -193,7 +194,7 @@ def _compared(
     return filled
 
 
-def _contrast(usable: Counts, code: int, level: float) -> dict[str, float | None]:
+def _contrast(usable: Counts, code: int, level: float) -> dict[str, Any]:
     contrast = within_block_contrast(usable, code, level)
     return {
         "within_block": rounded(contrast.value),

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
+from monitoring.estimators.inverse import invert
 from monitoring.estimators.table import Floats, Ints
 
 MEAN_PRIOR = (0.7, 0.7)
@@ -119,7 +120,7 @@ def _summaries(counts: _Counts, wanted: Floats) -> tuple[Floats, Floats]:
     """Quantiles on the shared grid; blocks it does not resolve are worked again in their own window."""
     grid = _shared_grid()
     density, by_icc = _posterior(counts, grid, shared=True)
-    quantiles = _quantiles(grid.logit, density, wanted)
+    quantiles = invert(grid.logit, density, wanted)
     icc = (by_icc * grid.icc).sum(axis=1)
     spread, icc_spread = _spreads(grid, density, by_icc)
     coarse = (spread < RESOLVED * _step(grid)) | (icc_spread < RESOLVED * grid.icc_step)
@@ -140,7 +141,7 @@ def _windowed(
         spread, icc_spread = _spreads(grid, densities, by_iccs)
         if spread[0] >= RESOLVED * _step(grid) and icc_spread[0] >= RESOLVED * grid.icc_step:
             break
-    return _quantiles(grid.logit, density[None], wanted)[0], float((by_icc * grid.icc).sum())
+    return invert(grid.logit, density[None], wanted)[0], float((by_icc * grid.icc).sum())
 
 
 def _step(grid: _Grid) -> float:
@@ -180,7 +181,7 @@ def _shared_grid() -> _Grid:
 def _make_grid(low: float, high: float, n_logit: int, root_low: float, root_high: float, n_icc: int) -> _Grid:
     """Even nodes in the logit; Gauss–Legendre nodes in the root of the icc, where the posterior is smooth."""
     logit = np.linspace(low, high, n_logit)
-    nodes, weights = np.polynomial.legendre.leggauss(n_icc)
+    nodes, weights = _legendre(n_icc)
     half = (root_high - root_low) / 2
     root = root_low + half * (nodes + 1)
     icc = root**2
@@ -192,14 +193,20 @@ def _make_grid(low: float, high: float, n_logit: int, root_low: float, root_high
     return _Grid(logit, icc, log_mean[:, None] + log_icc[None, :], step)
 
 
-def _log_tables(grid: _Grid, first: int) -> tuple[Floats, Floats, Floats]:
-    """Quantised logs of CHUNK rising factors: alive and dead (CHUNK, nodes), total (CHUNK, n_icc)."""
-    counts = np.arange(first, first + CHUNK)[:, None, None] * grid.icc
+@lru_cache(maxsize=4)
+def _legendre(n_nodes: int) -> tuple[Floats, Floats]:
+    nodes, weights = np.polynomial.legendre.leggauss(n_nodes)
+    return nodes, weights
+
+
+def _log_tables(grid: _Grid, first: int, length: int = CHUNK) -> tuple[Floats, Floats, Floats]:
+    """Quantised logs of rising factors: alive and dead (length, nodes), total (length, n_icc)."""
+    counts = np.arange(first, first + length)[:, None, None] * grid.icc
     alive = special.expit(grid.logit)[:, None] * (1 - grid.icc)
     dead = special.expit(-grid.logit)[:, None] * (1 - grid.icc)
     return (
-        _quantised(np.log(alive + counts)).reshape(CHUNK, -1),
-        _quantised(np.log(dead + counts)).reshape(CHUNK, -1),
+        _quantised(np.log(alive + counts)).reshape(length, -1),
+        _quantised(np.log(dead + counts)).reshape(length, -1),
         _quantised(np.log((1 - grid.icc) + counts[:, 0, :])),
     )
 
@@ -220,7 +227,7 @@ def _posterior(counts: _Counts, grid: _Grid, *, shared: bool) -> tuple[Floats, F
     joint = np.zeros((n_domains, grid.log_weight.size))
     whole = np.zeros((n_domains, grid.icc.size))
     for first in range(0, width, CHUNK):
-        tables = _shared_tables(first) if shared else _log_tables(grid, first)
+        tables = _shared_tables(first) if shared else _log_tables(grid, first, min(CHUNK, width - first))
         _add_chunk(joint, whole, counts, tables, first)
     log_mass = joint.reshape(shape) - whole[:, None, :] + grid.log_weight
     mass = np.exp(log_mass - log_mass.max(axis=(1, 2), keepdims=True))
@@ -237,32 +244,3 @@ def _add_chunk(joint: Floats, whole: Floats, counts: _Counts, tables: tuple[Floa
         used = int(present.any(axis=0).sum())  # counts fall with j, so the used ones come first
         if used:
             target += present[:, :used] @ table[:used]
-
-
-def _quantiles(logit: Floats, density: Floats, wanted: Floats) -> Floats:
-    """Invert the cumulative distribution: Hermite-corrected trapezoids, then inverse Hermite steps."""
-    step = logit[1] - logit[0]
-    slope = np.gradient(density, axis=1)
-    pieces = (density[:, 1:] + density[:, :-1]) / 2 - (slope[:, 1:] - slope[:, :-1]) / 12
-    cumulative = np.concatenate(
-        [np.zeros((len(density), 1)), np.cumsum(np.maximum(pieces, 0), axis=1)], axis=1
-    )
-    cumulative /= cumulative[:, -1:]
-    out = np.empty((len(density), wanted.size))
-    for column, probability in enumerate(wanted):
-        cell = np.clip((cumulative <= probability).sum(axis=1) - 1, 0, logit.size - 2)
-        out[:, column] = logit[cell] + step * _fraction(density, cumulative, cell, probability)
-    return special.expit(out)
-
-
-def _fraction(density: Floats, cumulative: Floats, cell: NDArray[np.intp], probability: float) -> Floats:
-    """Where in its cell the quantile lies (0..1), the density taken as linear within the cell."""
-    rows = np.arange(len(cell))
-    left, right = density[rows, cell], density[rows, cell + 1]
-    start, mass = cumulative[rows, cell], cumulative[rows, cell + 1] - cumulative[rows, cell]
-    share = np.where(mass > 0, (probability - start) / np.where(mass > 0, mass, 1), 0.5)
-    height = left + right
-    left, right = np.where(height > 0, left / np.where(height > 0, height, 1), 0.5), 0.0
-    bend = 1 - 2 * left  # density across the cell: 2·left + 2·bend·t, with mass 1
-    root = np.sqrt(np.maximum(left**2 + bend * share, 0))
-    return np.clip(share / np.where(left + root > 0, left + root, 1), 0, 1)

@@ -13,7 +13,7 @@ block A beta_binomial_posterior 0.85
 block B beta_binomial_posterior 0.48
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,13 +21,9 @@ from numpy.typing import NDArray
 
 from monitoring.estimators import rows
 from monitoring.estimators.domains import Gathered, gather, sample_of
-from monitoring.estimators.icc import PooledIcc, pooled_icc
+from monitoring.estimators.icc import pooled_icc
 from monitoring.estimators.limits import (
-    LIMIT_FIELDS,
     PosteriorBatch,
-    logit_t_limits,
-    satterthwaite_limits,
-    wilson_limits,
 )
 from monitoring.estimators.measures import (
     COHORT_SCOPES,
@@ -38,9 +34,11 @@ from monitoring.estimators.measures import (
     flagged_lines,
     measures_of,
 )
-from monitoring.estimators.rows import EstimateRow, EstimateSettings, rounded_row
+from monitoring.estimators.round_rows import RoundPart
+from monitoring.estimators.rows import EstimateRow, EstimateSettings
 from monitoring.estimators.strata import RatioEstimates, Sample, ratio_estimates
-from monitoring.estimators.table import CountTable, Floats, Ints
+from monitoring.estimators.sums import distinct
+from monitoring.estimators.table import CountTable, Ints
 
 
 def round_estimates(
@@ -71,7 +69,7 @@ def round_estimates(
     measures = measures_of(table)
     parts = [work.part(scope, measure) for scope in scopes for measure in measures]
     work.batch.solve()
-    return tuple(rounded_row(row) for part in parts for row in part.written(work.batch))
+    return tuple(row for part in parts for row in part.written(work.batch))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +82,7 @@ class _Work:
     flagged: NDArray[np.bool_]
     batch: PosteriorBatch
 
-    def part(self, scope: str, measure: Measure) -> "_Part":
+    def part(self, scope: str, measure: Measure) -> "RoundPart":
         """Estimate one scope × measure for all its domains, posteriors still to come."""
         domains = domains_of(self.table, scope)
         gathered = gather(self.table, domains, measure, self.flagged, self.sample.visited)
@@ -95,7 +93,7 @@ class _Work:
         census = _any_not(gathered, self.table.blocks.is_census, n_domains) & (ratio.n_held > 0)
         reasons = self._reasons(scope, measure, domains, gathered, ratio, census)
         single = ~gathered.several & ~census & (reasons == "")
-        return _Part(
+        return RoundPart(
             scope=scope,
             measure=measure,
             keys=domains.keys,
@@ -122,8 +120,9 @@ class _Work:
         """Plots that entered: visited ones for whole blocks, empty ones included; else those holding it."""
         if not whole:
             return ratio.n_held
-        pairs = np.unique(np.stack([domains.code, self.table.plot])[:, domains.code >= 0], axis=1)
-        return np.bincount(pairs[0], minlength=len(domains.keys))
+        has, n_plots = domains.code >= 0, int(self.table.plot.max(initial=0)) + 1
+        pairs, _ = distinct(domains.code[has] * n_plots + self.table.plot[has])
+        return np.bincount(pairs // n_plots, minlength=len(domains.keys))
 
     def _reasons(
         self,
@@ -194,96 +193,3 @@ def _any_not(gathered: Gathered, is_census: NDArray[np.bool_], n_domains: int) -
 def _lines_with(domains: Domains, condition: NDArray[np.bool_]) -> NDArray[np.bool_]:
     codes = domains.code[condition & (domains.code >= 0)]
     return np.bincount(codes, minlength=len(domains.keys)) > 0
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """One scope × measure, ready to be written out as rows once the posteriors are solved."""
-
-    scope: str
-    measure: Measure
-    keys: tuple[str, ...]
-    settings: EstimateSettings
-    gathered: Gathered
-    ratio: RatioEstimates
-    separate: RatioEstimates | None
-    census: NDArray[np.bool_]
-    reasons: NDArray[np.str_]
-    warnings: list[NDArray[np.str_]]
-    tickets: Ints
-    pooled: PooledIcc | None
-    shown: NDArray[np.bool_]
-    visited: Ints
-
-    def written(self, batch: PosteriorBatch) -> Iterator[EstimateRow]:
-        """The rows of every shown domain, the headline first."""
-        design = logit_t_limits(self.ratio, self.ratio.df_design, self.settings)
-        satterthwaite = satterthwaite_limits(self.ratio, self.settings)
-        separate = satterthwaite_limits(self.separate, self.settings) if self.separate else None
-        wilson = wilson_limits(self.ratio, self.pooled, self.settings) if self.pooled else None
-        for domain in np.flatnonzero(self.shown):
-            if self.reasons[domain]:
-                yield self._row(domain, self._lead(domain), status=rows.NOT_ESTIMABLE, is_headline=True)
-            elif self.census[domain]:
-                exact = np.full(6, self.ratio.value[domain])
-                yield self._row(domain, rows.CENSUS, exact, is_headline=True)
-            elif self.gathered.several[domain]:
-                yield self._row(domain, rows.STRATIFIED_LOGIT_T, satterthwaite[domain], is_headline=True)
-                yield self._row(domain, rows.STRATIFIED_LOGIT_T_DESIGN_DF, design[domain])
-                if separate is not None and self._has_separate(domain):
-                    yield self._row(domain, rows.STRATIFIED_SEPARATE_RATIO, separate[domain], self.separate)
-            else:
-                yield from self._within_block(domain, batch, design[domain], wilson)
-
-    def _has_separate(self, domain: int) -> bool:
-        return not self.gathered.by_plots[domain] and self.ratio.n_lonely[domain] == 0
-
-    def _lead(self, domain: int) -> str:
-        return rows.STRATIFIED_LOGIT_T if self.gathered.several[domain] else rows.POSTERIOR
-
-    def _within_block(
-        self, domain: int, batch: PosteriorBatch, design: Floats, wilson: Floats | None
-    ) -> Iterator[EstimateRow]:
-        ticket, uneven = self.tickets[domain], bool(self.gathered.uneven[domain])
-        posterior, icc = batch.limits(ticket), batch.icc(ticket)
-        if not uneven:  # the posterior cannot weight plots
-            yield self._row(domain, rows.POSTERIOR, posterior, icc=icc, is_headline=True)
-        yield self._row(domain, rows.RATIO_LOGIT_T, design, is_headline=uneven)
-        if wilson is not None and not uneven and np.isfinite(wilson[domain]).all():
-            yield self._row(domain, rows.POOLED_ICC_WILSON, wilson[domain])
-
-    def _row(
-        self,
-        domain: int,
-        method: str,
-        limits: Floats | None = None,
-        ratio: RatioEstimates | None = None,
-        *,
-        icc: float | None = None,
-        is_headline: bool = False,
-        status: str = rows.OK,
-    ) -> EstimateRow:
-        ratio, scale, figures = ratio or self.ratio, self.measure.scale, {}
-        if limits is not None:
-            figures = dict(zip(LIMIT_FIELDS, limits * scale, strict=True))
-            figures |= {
-                "value": ratio.value[domain] * scale,
-                "se": ratio.se[domain] * scale,
-                "deff": ratio.deff[domain],
-                "icc": icc,
-            }
-        return EstimateRow(
-            scope=self.scope,
-            key=self.keys[domain],
-            measure=self.measure.name,
-            method=method,
-            level=self.settings.level,
-            n_plots=int(self.visited[domain]),
-            n_trees=int(self.ratio.n_trees[domain]),
-            n_alive=int(self.ratio.n_alive[domain]),
-            n_flagged=int(self.gathered.n_flagged[domain]),
-            is_headline=is_headline,
-            status=status,
-            reason=str(self.reasons[domain]) or " ".join(w[domain] for w in self.warnings if w[domain]),
-            **figures,
-        )

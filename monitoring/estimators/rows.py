@@ -152,7 +152,8 @@ def rounded(number: Any) -> float | None:
 
 def rounded_row(row: EstimateRow) -> EstimateRow:
     """The row with every figure rounded as it will be stored."""
-    return replace(row, **{name: rounded(getattr(row, name)) for name in FLOAT_FIELDS})
+    figures: dict[str, Any] = {name: rounded(getattr(row, name)) for name in FLOAT_FIELDS}
+    return replace(row, **figures)
 
 
 def refused(row: EstimateRow, reason: str) -> EstimateRow:
@@ -165,8 +166,6 @@ def renamed(row: EstimateRow, scope: str, key: str) -> EstimateRow:
     return replace(row, scope=scope, key=key)
 
 
-def filled(
-    row: EstimateRow, method: str, value: float, se: float, limits: Mapping[str, float]
-) -> EstimateRow:
+def filled(row: EstimateRow, method: str, value: float, se: float, limits: Mapping[str, Any]) -> EstimateRow:
     """The row with its figure and all its limits."""
     return replace(row, method=method, value=value, se=se, **limits)

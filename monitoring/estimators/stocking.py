@@ -21,6 +21,7 @@ from monitoring.estimators.limits import LIMIT_FIELDS, six_limits
 from monitoring.estimators.rows import EstimateRow, EstimateSettings, rounded_row
 from monitoring.estimators.stocked_plots import stocked_rows
 from monitoring.estimators.stocking_table import StockingTable
+from monitoring.estimators.sums import summed
 from monitoring.estimators.table import Floats, Ints
 
 
@@ -67,13 +68,10 @@ class _Densities:
 def _block_densities(table: StockingTable, living: Ints | Floats, settings: EstimateSettings) -> _Densities:
     n_blocks = table.net_area_ha.size
 
-    def summed(values: Floats | Ints) -> Floats:
-        return np.bincount(table.block, values, n_blocks)
-
-    area, plots = summed(table.area_ha), np.bincount(table.block, minlength=n_blocks)
-    trees = summed(living)
+    area, plots = summed(table.block, table.area_ha, n_blocks), np.bincount(table.block, minlength=n_blocks)
+    trees = summed(table.block, living, n_blocks)
     value = np.divide(trees, area, out=np.full(n_blocks, np.nan), where=area > 0)
-    squares = summed((living - value[table.block] * table.area_ha) ** 2)
+    squares = summed(table.block, (living - value[table.block] * table.area_ha) ** 2, n_blocks)
     fraction = np.where(settings.finite_population & (table.plots > 0), plots / np.maximum(table.plots, 1), 0)
     correction = np.where(table.is_census, 0, 1 - np.minimum(fraction, 1))
     several = plots > 1

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from monitoring.estimators.sums import distinct, summed
 from monitoring.estimators.table import Floats, Ints
 
 
@@ -159,31 +160,31 @@ class _Strata:
     @classmethod
     def of(cls, totals: PlotTotals, sample: Sample, value: Floats, own: bool) -> "_Strata":
         n_blocks = sample.visited.size
-        pairs, stratum = np.unique(totals.domain * n_blocks + totals.block, return_inverse=True)
+        pairs, stratum = distinct(totals.domain * n_blocks + totals.block)
         block = pairs % n_blocks
         visited = sample.visited[block]
         ratio = _own_ratio(totals, stratum, pairs.size) if own else np.nan_to_num(value[totals.domain])
         residual = totals.weight * (totals.alive - ratio * totals.trees)
-        total = np.bincount(stratum, residual, pairs.size)
+        total = summed(stratum, residual, pairs.size)
         mean = total / visited
-        within = np.bincount(stratum, (residual - mean[stratum]) ** 2, pairs.size)
+        within = summed(stratum, (residual - mean[stratum]) ** 2, pairs.size)
         absent = visited - np.bincount(stratum, minlength=pairs.size)  # plots without the domain: zeros
         return cls(
             domain=pairs // n_blocks,
             visited=visited,
-            held=np.bincount(stratum, totals.trees > 0, pairs.size).astype(np.int64),
+            held=summed(stratum, totals.trees > 0, pairs.size).astype(np.int64),
             fraction=sample.fraction[block],
             squares=within + absent * mean**2,
             uncentred=total**2,
         )
 
     def total(self, values: NDArray, n_domains: int) -> Floats:
-        return np.bincount(self.domain, values, n_domains)
+        return summed(self.domain, values, n_domains)
 
 
 def _own_ratio(totals: PlotTotals, stratum: Ints, n_strata: int) -> Floats:
-    trees = np.bincount(stratum, totals.weight * totals.trees, n_strata)
-    alive = np.bincount(stratum, totals.weight * totals.alive, n_strata)
+    trees = summed(stratum, totals.weight * totals.trees, n_strata)
+    alive = summed(stratum, totals.weight * totals.alive, n_strata)
     return np.divide(alive, trees, out=np.zeros(n_strata), where=trees > 0)[stratum]
 
 
@@ -222,8 +223,8 @@ def _edge_numbers(totals: PlotTotals, wm: Floats, n_domains: int) -> tuple[Float
 
 
 def _by_domain(totals: PlotTotals, values: NDArray, n_domains: int) -> Floats:
-    return np.bincount(totals.domain, values, n_domains)
+    return summed(totals.domain, values, n_domains)
 
 
 def _integers(totals: PlotTotals, values: NDArray, n_domains: int) -> Ints:
-    return np.bincount(totals.domain, values, n_domains).astype(np.int64)
+    return summed(totals.domain, values, n_domains).astype(np.int64)
