@@ -121,11 +121,11 @@ def logit_t_with_edge(
     A zero standard error away from 0 % and 100 % (every plot with the same share) would claim certainty from
     a few plots, so the edge rule covers it too.
     """
-    lower, upper = logit_t(value, se, df, level)
-    edge_lower, edge_upper = edge_limits(value, n_effective, level)
-    p, flat = np.asarray(value, float), np.asarray(se, float) <= 1e-12
-    flat = flat | (p <= 0) | (p >= 1)
-    return np.where(flat, edge_lower, lower), np.where(flat, edge_upper, upper)
+    p, se, df, n = np.broadcast_arrays(*(np.asarray(a, float) for a in (value, se, df, n_effective)))
+    lower, upper = (np.array(limit) for limit in logit_t(p, se, df, level))
+    flat = (se <= 1e-12) | (p <= 0) | (p >= 1)
+    lower[flat], upper[flat] = edge_limits(p[flat], n[flat], level)
+    return lower, upper
 
 
 def korn_graubard(
