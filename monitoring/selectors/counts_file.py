@@ -9,7 +9,7 @@ from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
-from monitoring.estimators.table import COUNTED, SEED, SEED_SPOT, TREE
+from monitoring.estimators.table import COUNTED, SEED, SEED_SPOT, TREE, CountTable
 from monitoring.models import SurveyRound, SurvivalPlot
 from monitoring.selectors.round_counts import RoundCounts, round_counts
 from projects.models import Block, Cohort, StockLot
@@ -54,12 +54,12 @@ COLUMNS = (
 
 
 def count_cells(survey_round: SurveyRound) -> Iterator[Cells]:
-    """Yield one row for each plot and baseline line that enters the round's figures, in a fixed order."""
+    """Yield one row for each plot and baseline line that enters the round's figures."""
     counts = round_counts(survey_round)
     names = Names(counts)
     table = counts.table
     columns = {name: getattr(table, name).tolist() for name in COUNTS}
-    for row in range(len(columns["planted"])):
+    for row in names.reading_order(table):
         plot, block = int(table.plot[row]), int(table.block[row])
         yield [
             names.block(block), names.plot(plot), names.label("species", table.species[row]),
@@ -88,6 +88,12 @@ class Names:
         self.plots = [names[uid] for uid in uids]
         self.cohorts = texts(Cohort.objects, self.labels.get("cohort", ()), "label")
         self.lots = texts(StockLot.objects, self.labels.get("lot", ()), "code")
+
+    def reading_order(self, table: CountTable) -> list[int]:
+        """Return the row numbers by block and plot, as a person looks for them."""
+        places = zip(table.block.tolist(), table.plot.tolist(), strict=True)
+        named = [(self.blocks[block], self.plots[plot], row) for row, (block, plot) in enumerate(places)]
+        return [row for _block, _plot, row in sorted(named)]
 
     def block(self, code: int) -> str:
         return self.blocks[code]

@@ -1,0 +1,114 @@
+"""Issuing, renewing and revoking field passes."""
+
+import pytest
+
+from monitoring.models import FieldPassRound
+from monitoring.services import passes
+from projects import access
+from projects.errors import Refusal
+from projects.models import FieldPass, HistoryEntry, Person
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_pass_names_its_person_rounds_and_end(actor, survey_round, hill):
+    issued = passes.issue(actor=actor, rounds=[survey_round], person_name=" A volunteer ", valid_days=30)
+    one = issued.field_pass
+    assert (one.person.name, one.person.organisation, one.issued_by) == ("A volunteer", hill, actor.person)
+    assert (one.expires_at - one.issued_at).days == 30
+    assert [row.round for row in FieldPassRound.objects.filter(field_pass=one)] == [survey_round]
+    assert len(issued.code) == 12 and issued.code[4] == issued.code[9] == "-"
+
+
+def test_codes_hold_no_sign_that_is_misread_and_differ(actor, survey_round):
+    codes = {passes.new_code() for _ in range(200)}
+    assert len(codes) == 200
+    assert not set("ILOU") & set("".join(codes))
+
+
+def test_every_step_is_in_the_history_without_secrets(actor, survey_round):
+    issued = passes.issue(actor=actor, rounds=[survey_round], person_name="A volunteer")
+    again = passes.renew_code(actor=actor, field_pass=issued.field_pass)
+    enrolled = passes.enrol(code=again.code, device="phone")
+    passes.revoke(actor=actor, field_pass=enrolled.field_pass, reason="lost")
+    entries = list(HistoryEntry.objects.order_by("id"))
+    assert [entry.verb for entry in entries] == [
+        "field_pass.issued", "field_pass.code_renewed", "field_pass.enrolled", "field_pass.revoked",
+    ]  # fmt: skip
+    assert entries[3].reason == "lost"
+    assert "A volunteer" not in str(
+        [(entry.change, entry.subject_label, entry.actor_label) for entry in entries]
+    )
+    assert issued.code not in str([entry.change for entry in entries])
+
+
+def test_revoking_twice_is_one_entry(actor, field_pass):
+    passes.revoke(actor=actor, field_pass=field_pass)
+    passes.revoke(actor=actor, field_pass=field_pass)
+    assert HistoryEntry.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "field"),
+    [({"rounds": []}, "rounds_needed", "rounds"), ({"person_name": " "}, "person_needed", "person_name"),
+     ({"valid_days": 0}, "days_out_of_range", "valid_days"), ({"valid_days": 9999}, "days_out_of_range", "valid_days")],
+)  # fmt: skip
+def test_what_is_missing_is_refused_by_its_field_and_nothing_is_written(
+    actor, survey_round, changes, code, field
+):
+    with pytest.raises(Refusal) as refusal:
+        passes.issue(**{"actor": actor, "rounds": [survey_round], "person_name": "A volunteer", **changes})
+    assert (refusal.value.code, refusal.value.field) == (code, field)
+    assert (FieldPass.objects.count(), Person.objects.filter(name="A volunteer").count()) == (0, 0)
+
+
+def test_a_closed_round_takes_no_pass(actor, survey_round):
+    survey_round.status = "closed"
+    survey_round.save()
+    with pytest.raises(Refusal) as refusal:
+        passes.issue(actor=actor, rounds=[survey_round], person_name="A volunteer")
+    assert refusal.value.code == "round_closed"
+
+
+def test_rounds_and_people_of_another_organisation_are_not_known(actor, survey_round, other, olaf):
+    plot = factories.plot(factories.block(other, factories.project(other), factories.site(other)))
+    theirs = factories.survey_round(plot.block.project, [plot])
+    with pytest.raises(Refusal, match="own projects"):
+        passes.issue(actor=actor, rounds=[survey_round, theirs], person_name="A volunteer")
+    with pytest.raises(Refusal) as refusal:
+        passes.issue(actor=actor, rounds=[survey_round], person=olaf.person)
+    assert refusal.value.code == "person_unknown"
+
+
+def test_a_limited_lead_issues_for_granted_projects_only(hill, survey_round, project):
+    lead = access.member_actor(factories.member(hill, "field_lead", projects=[factories.project(hill)]))
+    with pytest.raises(Refusal):
+        passes.issue(actor=lead, rounds=[survey_round], person_name="A volunteer")
+    granted = access.member_actor(factories.member(hill, "field_lead", projects=[project]))
+    assert passes.issue(actor=granted, rounds=[survey_round], person_name="A volunteer").code
+
+
+@pytest.mark.parametrize("member", ["vera", "fred"])
+def test_volunteers_and_funders_issue_nothing(request, member, survey_round, field_pass):
+    someone = access.member_actor(request.getfixturevalue(member))
+    for step in (
+        lambda: passes.issue(actor=someone, rounds=[survey_round], person_name="A volunteer"),
+        lambda: passes.revoke(actor=someone, field_pass=field_pass),
+        lambda: passes.renew_code(actor=someone, field_pass=field_pass),
+    ):
+        with pytest.raises(passes_denied()):
+            step()
+
+
+def passes_denied() -> type[Exception]:
+    from django.core.exceptions import PermissionDenied
+
+    return PermissionDenied
+
+
+def test_a_revoked_pass_gets_no_new_code(actor, field_pass):
+    passes.revoke(actor=actor, field_pass=field_pass)
+    with pytest.raises(Refusal) as refusal:
+        passes.renew_code(actor=actor, field_pass=field_pass)
+    assert refusal.value.code == "pass_over"
