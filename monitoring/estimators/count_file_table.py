@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from monitoring.estimators import count_columns as columns
-from monitoring.estimators.table import BlockFacts, CountTable
+from monitoring.estimators.table import SEED_SPOT, BlockFacts, CountTable
 
 CODED = ("block", "species", "cohort", "lot", "stock_type", "nursery", "site")
 Line = dict[str, Any]
@@ -56,15 +56,19 @@ def table_of(lines: list[Line]) -> CountTable:
 def _block_facts(lines: list[Line], codes: Mapping[str, Mapping[str, int]]) -> BlockFacts:
     n_blocks = len(codes["block"])
     facts = {name: np.full(n_blocks, -1) for name in (*columns.BLOCK_FACTS, "site")}
-    census = np.zeros(n_blocks, bool)
+    census, spots_of_block = np.zeros(n_blocks, bool), np.full(n_blocks, -1)
     for line in lines:
         block = codes["block"][line["block"]]
         census[block] |= bool(line["census"])
         for name in columns.BLOCK_FACTS:
             if line[name] is not None:
                 facts[name][block] = line[name]
+        if line["block_planted"] is not None and line["unit"] == SEED_SPOT:
+            spots_of_block[block] = line["block_planted"]
         if line["site"]:
             facts["site"][block] = codes["site"][line["site"]]
+    unsaid = facts["block_planted_spots"] < 0
+    facts["block_planted_spots"] = np.where(unsaid, spots_of_block, facts["block_planted_spots"])
     return BlockFacts.build(
         n_blocks,
         planted=facts["block_planted"],

@@ -8,7 +8,7 @@ from scipy import special
 
 from monitoring.estimators import rows
 from monitoring.estimators.intervals import student_t
-from monitoring.estimators.rows import EstimateRow
+from monitoring.estimators.rows import EstimateRow, EstimateSettings
 
 MEETS_TARGET = "meets_target"
 FALLS_SHORT = "falls_short"
@@ -53,6 +53,7 @@ def judge(
     for_claim: bool = False,
     check_age_reached: bool | None = True,
     block_plots: int | None = None,
+    settings: EstimateSettings | None = None,
 ) -> Outcome:
     """Hold a headline figure against its target.
 
@@ -64,6 +65,7 @@ def judge(
     for_claim : use the limits for claims to a funder rather than those for a replanting decision.
     check_age_reached : False gives `so_far`; None (mixed ages) gives none.
     block_plots : plots the block could hold, which bounds the number of further plots.
+    settings : the settings the rows were made with; its one-sided levels size the further plots.
 
     Notes
     -----
@@ -90,7 +92,9 @@ def judge(
         return Outcome(MEETS_TARGET, target, lower=lower, upper=upper)
     if upper < target:
         return Outcome(FALLS_SHORT, target, lower=lower, upper=upper)
-    step, more = _next_step(headline, best, target, 0.95 if for_claim else 0.90, block_plots)
+    settings = settings or EstimateSettings()
+    level = settings.claim_level if for_claim else settings.decision_level
+    step, more = _next_step(headline, best, target, level, block_plots)
     return Outcome(NOT_SETTLED, target, step, more, lower, upper)
 
 

@@ -149,6 +149,16 @@ def test_seed_spots_are_told_as_occupancy(rows):
     assert {row["measure"] for row in rows(text)} == {"spot_occupancy"}
 
 
+def test_blocks_of_seed_spots_are_weighted_by_the_spots_on_their_lines(rows):
+    text = "block,plot,species,planted,alive,dead,unit,block_planted\n" + "".join(
+        f"{block},{plot},oak,10,{alive},{10 - alive},seed_spot,{whole}\n"
+        for block, whole, lives in (("A", 300, (9, 7, 8)), ("B", 100, (3, 5, 4)))
+        for plot, alive in enumerate(lives)
+    )
+    row = one(rows(text), "project", "stratified_logit_t", "spot_occupancy")
+    assert row["value"] == pytest.approx(0.75 * 0.8 + 0.25 * 0.4)
+
+
 def test_semicolons_headings_in_capitals_and_a_byte_order_mark_are_read(rows):
     text = "\ufeffBlock;Plot;Species;Planted;Living;Dead\r\nA;1;oak;10;6;4\r\nA;2;oak;10;7;3\r\n"
     assert rows(text) == rows(HEAD + "A,1,oak,10,6,4\nA,2,oak,10,7,3\n")

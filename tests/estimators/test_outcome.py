@@ -1,8 +1,11 @@
 """The outcome against a target, and what would settle it."""
 
+import numpy as np
 import pytest
 
+from monitoring.estimators.limits import honest_limits
 from monitoring.estimators.outcome import judge, plots_to_settle
+from monitoring.estimators.posterior import posterior_quantiles
 from monitoring.estimators.round_estimates import round_estimates
 from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.table import BlockFacts, CountTable
@@ -85,3 +88,16 @@ def test_stocking_is_judged_on_its_own_scale():
     assert judge(stocking, None, 900).code == "meets_target"
     assert judge(stocking, None, 1200).code == "falls_short"
     assert judge(stocking, None, 950).more_plots > 0
+
+
+@pytest.mark.parametrize(("value", "target"), [(0.87, 0.8), (0.72, 0.8), (0.93, 0.85)])
+def test_the_plots_asked_for_settle_it_about_four_times_in_five(value, target):
+    """400 simulated surveys at the size asked for; their Monte-Carlo standard error is two points."""
+    more = plots_to_settle(row(value, 0.7, 0.95), target)
+    rng, plots, size = np.random.default_rng(8), 12 + more, 1 / 0.1 - 1
+    trees = np.full(400 * plots, 20)
+    alive = rng.binomial(20, rng.beta(value * size, (1 - value) * size, trees.size))
+    domain = np.repeat(np.arange(400), plots)
+    limits = honest_limits(posterior_quantiles(domain, alive, trees, 400, [0.1, 0.9]), domain, alive, trees)
+    settled = (limits[:, 0] >= target) if value > target else (limits[:, 1] < target)
+    assert 0.7 < settled.mean() < 0.92

@@ -202,3 +202,21 @@ def test_a_round_of_125_000_lines_takes_seconds_not_minutes():
     start = time.perf_counter()
     assert round_estimates(table)
     assert time.perf_counter() - start < 8
+
+
+def test_a_block_gets_the_same_rows_from_its_own_lines_alone():
+    """What one block×round recompute stores is what a rebuild of the whole round stores."""
+    rng = np.random.default_rng(4)
+    block, plot = np.repeat([0, 1, 2], 24), np.repeat(np.arange(36), 2)
+    planted = rng.integers(3, 20, 72)
+    alive, species = rng.binomial(planted, 0.8), np.tile([0, 1], 36)
+
+    def rows(chosen):
+        table = CountTable.build(
+            block=block[chosen], plot=plot[chosen], species=species[chosen], planted=planted[chosen],
+            alive=alive[chosen], blocks=BlockFacts.build(3, planted=[500, 700, 900]),
+        )  # fmt: skip
+        found = round_estimates(table, scopes=("block", "block_species"))
+        return [r for r in found if r.key.split(":")[0] == "1" and r.method != "pooled_icc_wilson"]
+
+    assert rows(block == 1) == rows(block >= 0)
