@@ -8,11 +8,7 @@ from typing import Any
 
 from django.db.models import Model, QuerySet
 
-from monitoring.models import Estimate, PerformanceRow, ReplacementNeed
-from projects.models import Organisation
-
 BATCH = 500
-TABLES: tuple[type[Model], ...] = (Estimate, ReplacementNeed, PerformanceRow)
 
 
 @dataclass(frozen=True)
@@ -59,30 +55,3 @@ def digest(*parts: Any) -> str:
         data = part if isinstance(part, bytes) else json.dumps(part, sort_keys=True, default=str).encode()
         total.update(len(data).to_bytes(8, "big") + data)
     return total.hexdigest()
-
-
-def derived_digest(organisation: Organisation) -> str:
-    """SHA-256 over every derived figure of an organisation, in the order of identities, row numbers left out.
-
-    Two rebuilds of one log print the same digest, whatever order the records arrived in and whatever the
-    machine's language or time zone.
-    """
-    total = hashlib.sha256()
-    for model in TABLES:
-        names = [name for name in portable_names(model)]
-        rows = model.objects.filter(organisation=organisation).order_by("uid")
-        for row in rows.values_list("uid", *names).iterator(2000):
-            text = json.dumps([str(value) if not plain(value) else value for value in row], sort_keys=True)
-            total.update(text.encode() + b"\n")
-    return total.hexdigest()
-
-
-def portable_names(model: type[Model]) -> list[str]:
-    """Value columns that are not row numbers of other tables; the identity already holds their uids."""
-    return [
-        f.attname for f in model._meta.concrete_fields if not f.is_relation and f.attname not in ("id", "uid")
-    ]
-
-
-def plain(value: Any) -> bool:
-    return value is None or isinstance(value, bool | int | float | str | dict | list)

@@ -3,7 +3,16 @@
 from collections.abc import Sequence
 
 from monitoring.estimators.round_estimates import round_estimates
-from monitoring.estimators.rows import POOLED_ICC_WILSON, SCOPES, EstimateRow
+from monitoring.estimators.rows import (
+    NO_PLOTS,
+    NOT_ESTIMABLE,
+    NOTHING_PLANTED,
+    POOLED_ICC_WILSON,
+    POSTERIOR,
+    SCOPES,
+    SURVIVAL,
+    EstimateRow,
+)
 from monitoring.estimators.stocking import stocking_estimates
 from monitoring.models import Estimate, SurveyRound
 from monitoring.selectors.round_counts import RoundCounts, round_counts
@@ -27,11 +36,23 @@ def of_round_block(organisation_id: int, key: str) -> Sequence[Part]:
     counts = round_counts(survey_round, block_id)
     settings = estimates.settings_of(survey_round.project)
     found = [
-        *round_estimates(counts.table, settings, scopes=BLOCK_SCOPES),
+        *survival(counts, settings),
         *(row for row in stocking(counts, settings) if row.scope == "block"),
     ]
     own = estimates.only_methods(found, pooled_over_blocks=False) if known_to_round(counts) else []
     return [derived.Part(owned, estimates.estimates(counts, own, estimates.stamp(counts)))]
+
+
+def survival(counts: RoundCounts, settings: estimates.EstimateSettings) -> Sequence[EstimateRow]:
+    """Rows of one block; a block without a planted tree in its plots says so rather than nothing."""
+    found = round_estimates(counts.table, settings, scopes=BLOCK_SCOPES)
+    if not counts.blocks or any(row.scope == "block" and row.measure == SURVIVAL for row in found):
+        return found
+    silent = EstimateRow(
+        "block", str(counts.blocks[0].uid), SURVIVAL, POSTERIOR, settings.level, n_plots=len(counts.visits),
+        is_headline=True, status=NOT_ESTIMABLE, reason=NOTHING_PLANTED if counts.visits else NO_PLOTS,
+    )  # fmt: skip
+    return [silent, *found]
 
 
 def known_to_round(counts: RoundCounts) -> bool:

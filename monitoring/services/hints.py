@@ -1,12 +1,11 @@
 """Hints that work is waiting: sent after commit, by a thread of their own, and worth nothing more than speed."""
 
 import logging
-import queue
 import threading
 from collections.abc import Iterable
 
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import transaction
 
 logger = logging.getLogger(__name__)
 
@@ -14,18 +13,13 @@ Hint = tuple[int, str, str]  # organisation id, kind, key
 
 
 def after_commit(organisation_id: int, keys: Iterable[tuple[str, str]]) -> None:
-    """Collect hints over one transaction and send each once after it has committed."""
-    pending: set[Hint] = connection.__dict__.setdefault("tallygrove_hints", set())
-    pending.update((organisation_id, kind, key) for kind, key in keys)
-    transaction.on_commit(lambda: send(pending), robust=True)
+    """Send hints once the transaction has committed; one that is rolled back sends none."""
+    todo = [(organisation_id, kind, key) for kind, key in keys]
+    transaction.on_commit(lambda: send(todo), robust=True)
 
 
-def send(pending: set[Hint]) -> None:
-    """Send everything collected; a second call after the same commit finds nothing left."""
-    todo = sorted(pending)
-    pending.clear()
-    if not todo:
-        return
+def send(todo: Iterable[Hint]) -> None:
+    """Tell the workers, or this process's own thread where it does the work."""
     if settings.BROKER:
         publisher.put(todo)
     elif settings.JOBS_EMBEDDED_THREAD:
@@ -38,42 +32,39 @@ class Publisher:
     """Sends hints to the broker from a thread, so that a slow or absent broker never holds up a request."""
 
     def __init__(self, most_waiting: int = 1000) -> None:
-        self.waiting: queue.Queue[Hint] = queue.Queue(most_waiting)
-        self.lock = threading.Lock()
+        self.most_waiting = most_waiting
+        self.waiting: dict[Hint, None] = {}  # in order, each once
+        self.changed = threading.Condition()
         self.thread: threading.Thread | None = None
 
     def put(self, todo: Iterable[Hint]) -> None:
-        """Queue hints; when the queue is full they are dropped, since the sweeper finds the rows anyway."""
-        try:
+        """Queue hints; what finds no room is dropped, since the sweeper finds the rows anyway."""
+        with self.changed:
             for hint in todo:
-                self.waiting.put_nowait(hint)
-        except queue.Full:
-            logger.warning("hints are not getting through; the sweeper will find the work")
-        self.start()
-
-    def start(self) -> None:
-        """Start the thread, also in a process forked after an earlier start."""
-        with self.lock:
-            if self.thread is None or not self.thread.is_alive():
+                if len(self.waiting) < self.most_waiting:
+                    self.waiting[hint] = None
+            if self.thread is None or not self.thread.is_alive():  # also in a forked process
                 self.thread = threading.Thread(target=self.run, name="tallygrove-hints", daemon=True)
                 self.thread.start()
+            self.changed.notify()
+
+    def take(self) -> Hint:
+        """Wait for a hint and take it off the queue."""
+        with self.changed:
+            self.changed.wait_for(lambda: self.waiting)
+            hint = next(iter(self.waiting))
+            del self.waiting[hint]
+            return hint
 
     def run(self) -> None:
         while True:
-            hint = self.waiting.get()
+            hint = self.take()
             try:
                 publish(hint)
             except Exception as problem:  # whatever the broker's client raises
                 logger.warning("no hint could be sent (%s); the sweeper will find the work", problem)
-                self.forget()
-
-    def forget(self) -> None:
-        """Drop what waits: if one message cannot be sent, neither can the next."""
-        try:
-            while True:
-                self.waiting.get_nowait()
-        except queue.Empty:
-            return
+                with self.changed:
+                    self.waiting.clear()  # if one message cannot be sent, neither can the next
 
 
 publisher = Publisher()
