@@ -2,9 +2,9 @@
 
 import argparse
 import os
-import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,7 +12,7 @@ from pathlib import Path
 from deploy.scripts import walk_demo
 from deploy.scripts.demo_data import ROOT, CannotSetUp, DemoData, kept_open
 from deploy.scripts.ports import LOOPBACK, free_port
-from deploy.scripts.running import DidNotStart, leave_on_signals, running, wait_for_page
+from deploy.scripts.running import DidNotStart, leave_on_signals, running, tail, wait_for_page
 
 PORT = 8000
 
@@ -26,6 +26,9 @@ def main() -> int:
     except (CannotSetUp, DidNotStart) as problem:
         print(problem, file=sys.stderr)
         return 1
+    except KeyboardInterrupt:
+        print("\nStopped before it was ready. deploy/demo begins again.", file=sys.stderr)
+        return 130
 
 
 def read_options() -> argparse.Namespace:
@@ -42,7 +45,7 @@ def read_options() -> argparse.Namespace:
 
 def demo(options: argparse.Namespace) -> int:
     """Set up the demo, keep what was there, and serve it until Ctrl-C."""
-    data = DemoData(Path(os.environ.get("TALLYGROVE_DATA_DIR") or ROOT / "var") / "demo")
+    data = DemoData(data_folder() / "demo")
     data.set_up(fresh=options.fresh)
     if options.no_serve:
         print(f"The demo's data is ready in {data.folder}")
@@ -58,20 +61,27 @@ def demo(options: argparse.Namespace) -> int:
 
 def check(options: argparse.Namespace) -> int:
     """Set up in a folder of its own, walk the pages as each person, leave nothing behind."""
-    folder = Path(os.environ.get("TALLYGROVE_DATA_DIR") or ROOT / "var") / f"demo-check-{os.getpid()}"
-    data = DemoData(folder)
-    try:
+    with tempfile.TemporaryDirectory(prefix="demo-check-", dir=data_folder()) as name:
+        data = DemoData(Path(name) / "demo")
         data.set_up(fresh=True)
         with serving(data, options.port) as (address, _):
-            return walk_demo.walk(address, data.facts())
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
+            failed = walk_demo.walk(address, data.facts())
+        if failed:
+            print(f"\nThe end of the web server's log:\n{tail(data.log, 60)}")
+        return failed
+
+
+def data_folder() -> Path:
+    """Return where demos keep their data: `var` in the checkout, else what TALLYGROVE_DATA_DIR names."""
+    folder = Path(os.environ.get("TALLYGROVE_DATA_DIR") or ROOT / "var")
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
 
 
 @contextmanager
 def serving(data: DemoData, wanted_port: int) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
     """Yield the address of a running web server and its process."""
-    port, log = free_port(wanted_port), data.folder / "web.log"
+    port = free_port(wanted_port)
     address = f"http://{LOOPBACK}:{port}"
     command = [sys.executable, "-m", "gunicorn", "-c", "deploy/gunicorn.py", "deploy.wsgi"]
     environment = {
@@ -79,8 +89,8 @@ def serving(data: DemoData, wanted_port: int) -> Iterator[tuple[str, subprocess.
         "TALLYGROVE_BIND": f"{LOOPBACK}:{port}",
         "TALLYGROVE_WEB_PROCESSES": "1",
     }
-    with running(command, log=log, env=environment, cwd=ROOT) as server:
-        wait_for_page(server, address + "/accounts/login/", log=log)
+    with running(command, log=data.log, env=environment, cwd=ROOT) as server:
+        wait_for_page(server, address + "/accounts/login/", log=data.log)
         yield address, server
 
 
@@ -91,7 +101,7 @@ def welcome(data: DemoData, address: str) -> None:
     print(f"\nTallygrove with invented data is at {address}\n")
     for person in people:
         print(f"  {person['email']:{width}}  {person['password']}  {person['who']}")
-    print(f"\nData: {data.folder} (deploy/demo --fresh begins again). Log: {data.folder / 'web.log'}")
+    print(f"\nData: {data.folder} (deploy/demo --fresh begins again). Log: {data.log}")
     print("Stop with Ctrl-C.", flush=True)
 
 

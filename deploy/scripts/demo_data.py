@@ -27,6 +27,11 @@ class DemoData:
     folder: Path
 
     @property
+    def log(self) -> Path:
+        """The web server's log."""
+        return self.folder / "web.log"
+
+    @property
     def is_complete(self) -> bool:
         """Say whether an earlier set-up came to its end."""
         return (self.folder / "complete").exists()

@@ -115,4 +115,6 @@ def phone_step(means: Means) -> Step:
     """Unit tests of the phone form's and the map's modules, in Node's own runner."""
     files = sorted(str(path) for path in Path("tests").rglob("*.test.*js"))
     lacks = "no Node.js" if not means.node else "" if files else "no tests/**/*.test.mjs"
-    return Step("unit tests of phone form and map", "phone", (means.node or "node", "--test", *files), {}, lacks)
+    return Step(
+        "unit tests of phone form and map", "phone", (means.node or "node", "--test", *files), {}, lacks
+    )
