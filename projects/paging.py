@@ -100,4 +100,7 @@ def _typed(model: type[Model], path: str, value: Any) -> Any:
         if not isinstance(related, type):
             raise FieldDoesNotExist(path)
         model = related
-    return model._meta.get_field(last).to_python(value)
+    typed = model._meta.get_field(last).to_python(value)
+    if isinstance(typed, str) and "\x00" in typed:
+        raise ValueError("PostgreSQL keeps no NUL.")
+    return typed

@@ -25,7 +25,7 @@ def standings(lots: Iterable[StockLot], today: date) -> list[LotStanding]:
     """Read ledgers and clocks of many lots in four queries, however many they are."""
     rows = list(lots)
     ledgers = ledgers_of(rows)
-    stores = _stores(rows)
+    stores = stores_of(rows)
     return [LotStanding(lot, ledgers[lot.pk], clock_of(lot, stores[lot.pk], today)) for lot in rows]
 
 
@@ -56,7 +56,7 @@ def _counts(ids: Sequence[int]) -> dict[int, list[Count]]:
     return counts
 
 
-def _stores(lots: Sequence[StockLot]) -> dict[int, list[Span]]:
+def stores_of(lots: Sequence[StockLot]) -> dict[int, list[Span]]:
     stores: dict[int, list[Span]] = defaultdict(list)
     rows = LotStorage.objects.filter(lot_id__in=[lot.pk for lot in lots])
     for lot_id, start, end in rows.values_list("lot_id", "from_on", "until_on"):
@@ -73,7 +73,7 @@ def clock_of(lot: StockLot, stores: Iterable[Span], on: date) -> LotClock | None
 
 def clocks_when_planted(lot: StockLot) -> dict[int, LotClock]:
     """Return {planting day id: the clock on that day} for a lot: how long each day's plants had waited."""
-    stores = _stores([lot])[lot.pk]
+    stores = stores_of([lot])[lot.pk]
     days = lot.planting_days.filter(voided_at__isnull=True).values_list("id", "planted_on")
     found = {day_id: clock_of(lot, stores, planted_on) for day_id, planted_on in days}
     return {day_id: clock for day_id, clock in found.items() if clock is not None}

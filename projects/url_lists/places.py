@@ -1,3 +1,28 @@
-from django.urls import path  # noqa: F401
+"""Sites, projects, blocks, holdings, seasons."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from projects.views import blocks, projects, seasons, sites
+
+urlpatterns = [
+    path("site/", sites.site_list, name="site_list"),
+    path("site/new/", sites.site_new, name="site_new"),
+    path("site/<uuid:uid>/", sites.site_detail, name="site_detail"),
+    path("site/<uuid:uid>/edit/", sites.site_edit, name="site_edit"),
+    path("site/<uuid:uid>/archive/", sites.site_archive, name="site_archive"),
+    path("site/<uuid:uid>/block/new/", blocks.block_new, name="block_new"),
+    path("project/", projects.project_list, name="project_list"),
+    path("project/new/", projects.project_new, name="project_new"),
+    path("project/<uuid:uid>/", projects.project_detail, name="project_detail"),
+    path("project/<uuid:uid>/edit/", projects.project_edit, name="project_edit"),
+    path("project/<uuid:uid>/archive/", projects.project_archive, name="project_archive"),
+    path("block/<uuid:uid>/", blocks.block_detail, name="block_detail"),
+    path("block/<uuid:uid>/edit/", blocks.block_edit, name="block_edit"),
+    path("block/<uuid:uid>/ground/", blocks.block_ground, name="block_ground"),
+    path("block/<uuid:uid>/archive/", blocks.block_archive, name="block_archive"),
+    path("block/<uuid:uid>/holding/new/", blocks.holding_new, name="holding_new"),
+    path("holding/<uuid:uid>/edit/", blocks.holding_edit, name="holding_edit"),
+    path("season/", seasons.season_list, name="season_list"),
+    path("season/new/", seasons.season_new, name="season_new"),
+    path("season/<uuid:uid>/edit/", seasons.season_edit, name="season_edit"),
+]

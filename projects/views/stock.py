@@ -1,0 +1,134 @@
+"""Stock: what is on hand and how long it can wait; nurseries; orders."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from projects import access, clocks, panels
+from projects.countries import names as country_names
+from projects.errors import Refusal
+from projects.forms.people import ReasonForm
+from projects.forms.stock import NurseryForm, OrderForm
+from projects.models import OrderStatus
+from projects.paging import page
+from projects.selectors import stock as selectors
+from projects.selectors.records import history_of
+from projects.services import nurseries, orders
+from projects.views.saving import attempt, crumb, form_page, posted, shelf, to, url
+
+
+@require_GET
+def stock(request: HttpRequest) -> HttpResponse:
+    actor = request.actor
+    actor.require("lot.view")
+    away = "away" in request.GET
+    found = page(selectors.lot_list(actor, archived=away), request, ("-received_on", "code", "id"))
+    context = {
+        "page": found,
+        "rows": selectors.lot_rows(found, clocks.today_of(actor.organisation)),
+        "away": away,
+        "nurseries": selectors.nursery_rows(actor)[:100],
+        "orders": selectors.open_orders(actor)[:100],
+    }
+    return render(request, "projects/stock.html", context)
+
+
+@require_GET
+def nursery_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
+    actor = request.actor
+    nursery = access.nursery_for(actor, uid)
+    lots = selectors.lot_list(actor).filter(nursery=nursery)
+    found = page(lots, request, ("-received_on", "code", "id"))
+    context = {
+        "nursery": nursery,
+        "country": country_names().get(nursery.country_code, ""),
+        "page": found,
+        "rows": selectors.lot_rows(found, clocks.today_of(actor.organisation)),
+        "panels": panels.filled("nursery", actor, nursery),
+        "history": history_of(actor, [nursery.uid]),
+        "crumbs": [crumb(request, _("Stock"), "stock")],
+    }
+    return render(request, "projects/nursery_detail.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def nursery_new(request: HttpRequest) -> HttpResponse:
+    request.actor.require("nursery.edit")
+    form = NurseryForm(posted(request))
+    if form.is_bound and (nursery := attempt(form, nurseries.make_nursery, actor=request.actor)):
+        messages.success(request, _("The nursery is there."))
+        return to(request, "nursery_detail", uid=nursery.uid)
+    return form_page(
+        request, form, title=_("Add a nursery"), submit=_("Add the nursery"), back=url(request, "stock"),
+        crumbs=[crumb(request, _("Stock"), "stock")],
+    )  # fmt: skip
+
+
+@require_http_methods(["GET", "POST"])
+def nursery_edit(request: HttpRequest, uid: UUID) -> HttpResponse:
+    nursery = access.nursery_for(request.actor, uid, "nursery.edit")
+    form = NurseryForm(posted(request), instance=nursery)
+    if form.is_bound and attempt(form, nurseries.edit_nursery, actor=request.actor, nursery=nursery):
+        messages.success(request, _("Saved."))
+        return to(request, "nursery_detail", uid=uid)
+    return form_page(
+        request, form, title=_("Change %(name)s") % {"name": nursery}, submit=_("Save"),
+        back=url(request, "nursery_detail", uid=uid), crumbs=[crumb(request, _("Stock"), "stock")],
+    )  # fmt: skip
+
+
+@require_POST
+def nursery_archive(request: HttpRequest, uid: UUID) -> HttpResponse:
+    nursery = access.nursery_for(request.actor, uid, "nursery.edit")
+    words = (_("The nursery is put away; its lots stay."), _("The nursery is back in use."))
+    return shelf(
+        request, nurseries.archive_nursery, nurseries.restore_nursery, words,
+        page="nursery_detail", uid=uid, nursery=nursery,
+    )  # fmt: skip
+
+
+@require_http_methods(["GET", "POST"])
+def order_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """Show an order; a manager changes, places or calls off a draft here."""
+    actor = request.actor
+    order = access.order_for(actor, uid, "order.view" if request.method == "GET" else "order.edit")
+    form = OrderForm(actor, posted(request) if "save" in request.POST else None, instance=order)
+    if request.method == "POST" and _turned(request, order, form):
+        return to(request, "order_detail", uid=uid)
+    context = {
+        "order": order,
+        "lines": selectors.order_lines(order),
+        "form": form if order.status == OrderStatus.DRAFT and actor.may("order.edit") else None,
+        "may_cancel": order.status not in (OrderStatus.CLOSED, OrderStatus.CANCELLED)
+        and actor.may("order.edit"),
+        "lots": selectors.lot_list(actor).filter(delivery__order=order),
+        "history": history_of(actor, [order.uid]),
+        "crumbs": [crumb(request, _("Stock"), "stock")],
+    }
+    return render(request, "projects/order_detail.html", context, status=422 if form.errors else 200)
+
+
+def _turned(request: HttpRequest, order: access.models.StockOrder, form: OrderForm) -> bool:
+    """Do what the pressed button says; False when the form has problems to show."""
+    if "save" in request.POST:
+        if not attempt(form, orders.edit_order, actor=request.actor, order=order):
+            return False
+        messages.success(request, _("Saved."))
+        return True
+    try:
+        if "place" in request.POST:
+            orders.place_order(actor=request.actor, order=order)
+            messages.success(
+                request, _("Noted as placed. Send it to the nursery yourself; nothing was sent from here.")
+            )
+        elif "cancel" in request.POST:
+            reason = ReasonForm(request.POST)
+            orders.cancel_order(actor=request.actor, order=order, reason=reason.data.get("reason", ""))
+            messages.success(request, _("The order is called off."))
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    return True
