@@ -4,7 +4,8 @@
 
 Codes TEST-CODE-01 and TEST-CODE-02 open two passes. `GET /fake/state` tells what has arrived;
 `POST /fake/faults {"mode": "..."}` sets how the next batches fail: "" (not at all), lost_reply,
-portal, busy, no_pass, too_large (more than two items), reject.
+portal, busy, no_pass, too_large (more than two items), reject. `"ended": [uid]` ends passes and
+`"release": "..."` publishes another release of the form.
 """
 
 import hashlib
@@ -249,8 +250,10 @@ def addresses() -> list:
         return JsonResponse({"requests": STATE["requests"], "items": list(STATE["items"].values())})
 
     def faults(request):
-        STATE.update(json.loads(request.body), requests=0)
-        STATE["ended"] = set(STATE["ended"])
+        content = json.loads(request.body)
+        settings.RELEASE = content.pop("release", settings.RELEASE)
+        STATE["ended"] |= set(content.pop("ended", []))
+        STATE.update(content)
         return JsonResponse({})
 
     return [
@@ -286,7 +289,7 @@ def serve(port: int) -> None:
 
 if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
-    sys.modules["fake_server"] = sys.modules[__name__]
+    sys.modules["fake_server"] = sys.modules[__name__]  # Django asks for its addresses by module name
     __name__ = "fake_server"
     configure()
     urlpatterns = addresses()

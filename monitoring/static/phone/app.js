@@ -2,6 +2,7 @@
 
 import { heading, h } from './dom.js';
 import { buildFrame } from './frame.js';
+import { translator } from './messages.js';
 import { Phone, pickLanguage } from './phone.js';
 import { readRoute, routes, takeCode } from './routes.js';
 import { askToKeep } from './safety.js';
@@ -29,8 +30,13 @@ const code = takeCode(location, history);
 /** Draw the screen the address names; a screen that fails says so and loses nothing. */
 function router(phone) {
   let drawn = 0;
-  return async () => {
+  return async ({ quiet = false } = {}) => {
     const turn = ++drawn;
+    const late = takeCode(location, history); // a link opened while the form is open only changes the hash
+    if (late) {
+      phone.code = late;
+      history.replaceState(null, '', routes.enrol());
+    }
     const { name, rest } = readRoute(location.hash);
     const missing = rest.length === 2 && phone.store && !phone.find(...rest);
     const screen = missing ? plotsScreen : SCREENS[name] ?? plotsScreen;
@@ -42,16 +48,30 @@ function router(phone) {
     } catch (error) {
       content = [heading(phone.t('screen_failed')), h('p', {}, String(error?.message ?? error))];
     }
-    if (turn !== drawn || !content) return;
+    if (turn !== drawn || !content) return; // a later screen was asked for, or this one sent us on
     const title = content.flat(Infinity).find((element) => element?.tagName === 'H1')?.textContent;
-    phone.frame.show(content, title);
+    phone.frame.show(content, title, { quiet });
     await phone.tell();
   };
 }
 
+/** Show a fresh list where the list is shown; an open count is never drawn again under somebody's fingers. */
+async function redrawList(phone) {
+  if (readRoute(location.hash).name === 'plots') await phone.render({ quiet: true });
+}
+
 function keepTrying(phone) {
-  const poke = () => { if (phone.store && document.visibilityState === 'visible') phone.sender.poke(); };
-  window.addEventListener('online', () => { if (phone.store) phone.sendNow(); });
+  const poke = () => {
+    if (!phone.store || document.visibilityState !== 'visible') return;
+    phone.tell();
+    phone.sender.poke();
+  };
+  window.addEventListener('online', async () => {
+    if (!phone.store) return;
+    await phone.sendNow();
+    await phone.refresh();
+    await redrawList(phone);
+  });
   document.addEventListener('visibilitychange', poke);
   setInterval(poke, TRY_EVERY_MS);
 }
@@ -69,19 +89,20 @@ async function start() {
   phone.safety = await askToKeep();
   window.addEventListener('hashchange', () => phone.render());
   window.addEventListener('pageshow', (event) => { if (event.persisted) phone.render(); });
-  if (code) location.hash = routes.enrol();
+  if (code) history.replaceState(null, '', routes.enrol());
   await phone.render();
   keepTrying(phone);
   if (phone.store) {
     phone.sendNow();
     await phone.refresh();
-    if (readRoute(location.hash).name === 'plots') await phone.render();
+    await redrawList(phone);
   }
   await watchForUpdates({ onWaiting: phone.frame.offerUpdate });
   return null;
 }
 
 start().catch((error) => {
-  const words = h('p', { role: 'alert' }, `Tallygrove: ${error?.message ?? error}`);
-  document.getElementById('app').append(words);
+  const t = translator(pickLanguage(null, navigator.languages ?? []));
+  const words = h('p', { role: 'alert', class: 'notice' }, t('start_failed', { detail: error?.message ?? String(error) }));
+  document.getElementById('app').append(h('main', {}, words));
 });

@@ -41,9 +41,11 @@ export function buildFrame(root, phone) {
     notice('update', note, button(t('update'), update, { class: 'quiet' }));
   }
 
-  function show(content, title) {
+  /** Swap the screen. A quiet change (news from the server) moves neither the page nor the focus. */
+  function show(content, title, { quiet = false } = {}) {
     main.replaceChildren(...[content].flat(Infinity).filter(Boolean));
     document.title = title ? `${title} – Tallygrove` : 'Tallygrove';
+    if (quiet) return;
     window.scrollTo(0, 0);
     main.querySelector('h1')?.focus();
   }

@@ -25,6 +25,8 @@ export class Phone {
     Object.assign(this, { service, phoneStore, release, code });
     Object.assign(this, { store: null, pack: null, safety: { kept: false }, passLost: false, lastResult: null, onSent: () => {} });
     this.today = () => localDay();
+    this.bell = globalThis.BroadcastChannel ? new BroadcastChannel('tallygrove-field') : null;
+    if (this.bell) this.bell.onmessage = () => this.heard();
     this.started = { wall: Date.now(), steady: performance.now() };
   }
 
@@ -82,13 +84,21 @@ export class Phone {
     }
   }
 
+  /** Another tab saved or sent something: tell the same truth here. */
+  async heard() {
+    if (!this.store) return;
+    await this.tell();
+    await this.onSent();
+  }
+
   async reported(result) {
-    if (result === null) return;
+    if (result === null) return; // another tab is sending, and will ring
     this.lastResult = result;
     if (result.kind === 'no_pass') this.passLost = true;
     this.frame.notice('pass', ...(this.passLost ? [this.t('pass_lost_short')] : []));
     await this.tell();
     await this.onSent();
+    this.bell?.postMessage('changed');
   }
 
   /** The outcome of the last attempt, in words that never claim more than happened. */

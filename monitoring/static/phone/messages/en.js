@@ -38,6 +38,8 @@ export default {
   // plots
   plots_title: 'Plots to count',
   pack_missing: 'The list of plots is not on this phone yet. Connect once to fetch it.',
+  pack_fetched: 'This list was fetched {time}.',
+  pack_refresh: 'Fetch the list again',
   no_rounds: 'No round is open for you now. Ask your field lead.',
   round_days: '{from} to {to}',
   round_progress: { one: '{done} of {count} plot answered for', other: '{done} of {count} plots answered for' },
@@ -246,6 +248,7 @@ export default {
   draft_trouble: 'The phone could not keep what you typed. Free some space before you go on.',
   stale_page: 'A newer version is open in another tab. Please reload this page.',
   screen_failed: 'This screen could not be drawn. Your counts are not touched.',
+  start_failed: 'This browser does not let the form keep anything, so it cannot be used here. A private window or a full phone may be the cause. {detail}',
   // the outbox
   outbox_title: 'Sending',
   send_now: 'Send now',

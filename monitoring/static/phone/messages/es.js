@@ -38,6 +38,8 @@ export default {
   // plots
   plots_title: 'Parcelas por contar',
   pack_missing: 'La lista de parcelas aún no está en este teléfono. Conéctese una vez para obtenerla.',
+  pack_fetched: 'Esta lista se obtuvo {time}.',
+  pack_refresh: 'Obtener la lista de nuevo',
   no_rounds: 'No hay ninguna campaña abierta para usted. Pregunte al responsable de campo.',
   round_days: '{from} a {to}',
   round_progress: { one: '{done} de {count} parcela respondida', other: '{done} de {count} parcelas respondidas' },
@@ -246,6 +248,7 @@ export default {
   draft_trouble: 'El teléfono no pudo guardar lo que escribió. Libere espacio antes de seguir.',
   stale_page: 'Hay una versión más nueva en otra pestaña. Recargue esta página.',
   screen_failed: 'No se pudo mostrar esta pantalla. Sus conteos están intactos.',
+  start_failed: 'Este navegador no deja que el formulario guarde nada, así que aquí no se puede usar. La causa puede ser una ventana privada o un teléfono lleno. {detail}',
   // the outbox
   outbox_title: 'Envío',
   send_now: 'Enviar ahora',

@@ -38,6 +38,8 @@ export default {
   // plots
   plots_title: 'Placettes à compter',
   pack_missing: 'La liste des placettes n’est pas encore sur ce téléphone. Connectez-vous une fois pour la prendre.',
+  pack_fetched: 'Cette liste date de {time}.',
+  pack_refresh: 'Reprendre la liste',
   no_rounds: 'Aucune campagne n’est ouverte pour vous. Demandez au responsable de terrain.',
   round_days: '{from} au {to}',
   round_progress: { one: '{done} sur {count} placette renseignée', other: '{done} sur {count} placettes renseignées' },
@@ -246,6 +248,7 @@ export default {
   draft_trouble: 'Le téléphone n’a pas pu garder ce que vous avez tapé. Libérez de la place avant de continuer.',
   stale_page: 'Une version plus récente est ouverte dans un autre onglet. Rechargez cette page.',
   screen_failed: 'Cet écran n’a pas pu être affiché. Vos comptages sont intacts.',
+  start_failed: 'Ce navigateur ne laisse rien garder au formulaire, qui ne peut donc pas servir ici. Une fenêtre privée ou un téléphone plein peut en être la cause. {detail}',
   // the outbox
   outbox_title: 'Envoi',
   send_now: 'Envoyer maintenant',

@@ -38,6 +38,8 @@ export default {
   // plots
   plots_title: 'Parcelas a contar',
   pack_missing: 'A lista de parcelas ainda não está neste telemóvel. Ligue-se uma vez para a obter.',
+  pack_fetched: 'Esta lista foi obtida {time}.',
+  pack_refresh: 'Obter a lista de novo',
   no_rounds: 'Não há nenhuma campanha aberta para si. Pergunte ao responsável de campo.',
   round_days: '{from} a {to}',
   round_progress: { one: '{done} de {count} parcela respondida', other: '{done} de {count} parcelas respondidas' },
@@ -246,6 +248,7 @@ export default {
   draft_trouble: 'O telemóvel não conseguiu guardar o que escreveu. Liberte espaço antes de continuar.',
   stale_page: 'Há uma versão mais nova noutro separador. Recarregue esta página.',
   screen_failed: 'Não foi possível mostrar este ecrã. As suas contagens estão intactas.',
+  start_failed: 'Este navegador não deixa o formulário guardar nada, por isso não pode ser usado aqui. A causa pode ser uma janela privada ou um telemóvel cheio. {detail}',
   // the outbox
   outbox_title: 'Envio',
   send_now: 'Enviar agora',

@@ -38,6 +38,8 @@ export default {
   // plots
   plots_title: 'Viwanja vya kuhesabu',
   pack_missing: 'Orodha ya viwanja bado haiko kwenye simu hii. Unganisha mara moja ili kuipata.',
+  pack_fetched: 'Orodha hii ilipatikana {time}.',
+  pack_refresh: 'Pata orodha tena',
   no_rounds: 'Hakuna awamu iliyo wazi kwako sasa. Muulize kiongozi wa shamba.',
   round_days: '{from} hadi {to}',
   round_progress: { one: '{done} kati ya kiwanja {count} kimejibiwa', other: '{done} kati ya viwanja {count} vimejibiwa' },
@@ -246,6 +248,7 @@ export default {
   draft_trouble: 'Simu haikuweza kuhifadhi ulichoandika. Ongeza nafasi kabla ya kuendelea.',
   stale_page: 'Toleo jipya limefunguliwa kwenye kichupo kingine. Tafadhali pakia upya ukurasa huu.',
   screen_failed: 'Skrini hii haikuweza kuonyeshwa. Hesabu zako hazijaguswa.',
+  start_failed: 'Kivinjari hiki hakiruhusu fomu kuhifadhi chochote, hivyo haiwezi kutumika hapa. Sababu yaweza kuwa dirisha la faragha au simu iliyojaa. {detail}',
   // the outbox
   outbox_title: 'Kutuma',
   send_now: 'Tuma sasa',

@@ -40,8 +40,12 @@ export async function outboxScreen(phone) {
   const items = (await phone.store.items()).sort((a, b) => b.saved_at - a.saved_at);
   const inState = (...states) => items.filter((item) => states.includes(item.state));
   const said = h('p', { role: 'status', class: 'fate' }, phone.lastResultWords());
-  const redraw = () => phone.render();
-  phone.onSent = redraw;
+  const redraw = () => phone.render({ quiet: true });
+  const standing = (list) => list.map((item) => `${item.id} ${item.state}`).sort().join();
+  phone.onSent = async () => {
+    said.textContent = phone.lastResultWords();
+    if (standing(await phone.store.items()) !== standing(items)) await redraw();
+  };
   const send = async () => { await phone.sendNow(); await redraw(); };
   const unsent = inState(...UNSENT);
   return [

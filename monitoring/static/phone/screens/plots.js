@@ -1,12 +1,13 @@
 /** Rounds and their plots, block by block, each with one mark. */
 
-import { h, heading, mark } from '../dom.js';
-import { dayInWords } from '../dates.js';
+import { button, h, heading, mark } from '../dom.js';
+import { dayInWords, timeInWords } from '../dates.js';
 import { draftKey } from '../draft.js';
 import { textField } from '../fields.js';
 import { MARKS, allMarks, doneCount } from '../marks.js';
-import { byBlock } from '../pack.js';
+import { byBlock, keptPack } from '../pack.js';
 import { routes } from '../routes.js';
+import { isAppleTab } from '../safety.js';
 
 const SEARCH_FROM = 15;
 
@@ -38,6 +39,14 @@ function search(phone, sections) {
   return textField({ id: 'find', label: phone.t('find_plot'), value: '', onchange: narrow });
 }
 
+/** When the list was fetched, and a way to fetch it again before going out. */
+async function fetched(phone) {
+  const { t, language } = phone;
+  const { fetched_at: at } = await keptPack(phone.store);
+  const again = async () => { await phone.refresh(); await phone.render({ quiet: true }); };
+  return h('div', { class: 'stack' }, h('p', { role: 'status' }, t('pack_fetched', { time: timeInWords(at, language) })), button(t('pack_refresh'), again, { class: 'quiet' }));
+}
+
 export async function plotsScreen(phone) {
   const { t, pack } = phone;
   if (!pack) return [heading(t('plots_title')), h('p', {}, t('pack_missing'))];
@@ -48,7 +57,9 @@ export async function plotsScreen(phone) {
     h('p', { class: 'hint' }, `${pack.organisation.name} · ${pack.person}`),
     pack.emergency && h('p', { class: 'notice' }, h('b', {}, t('emergency')), ' ', pack.emergency),
     pack.rounds.length === 0 && h('p', {}, t('no_rounds')),
+    !phone.safety.kept && isAppleTab() && h('p', { class: 'notice' }, t('safe_not_apple_tab')),
     marks.size > SEARCH_FROM && search(phone, sections),
     sections,
+    await fetched(phone),
   ];
 }
