@@ -47,10 +47,9 @@ def main() -> int:
 def ready(venv: Path, lock: Path) -> Path:
     """Return the environment's interpreter after installing whatever the lock file asks for."""
     python = venv / "bin" / "python"
-    version = version_of(python)
+    version = version_of(python) or version_of(make(venv))
     if version is None:
-        make(venv)
-        version = version_of(python)
+        raise CannotInstall(f"{python} does not run. Delete {venv} and run this again.")
     digest = hashlib.sha256(lock.read_bytes()).hexdigest()
     stamp = read_stamp(venv)
     if stamp.get("python") != version:
@@ -80,14 +79,15 @@ def version_of(python: Path) -> str | None:
     return version if tuple(map(int, version.split("."))) >= OLDEST else None
 
 
-def make(venv: Path) -> None:
-    """Create the environment without pip, which needs no extra system package."""
+def make(venv: Path) -> Path:
+    """Create the environment without pip, which needs no extra system package; return its interpreter."""
     say(f"Making the environment in {venv}")
     venv.mkdir(parents=True, exist_ok=True)
     run(
         [sys.executable, "-m", "venv", "--without-pip", "--clear", str(venv)],
         "The environment could not be made",
     )
+    return venv / "bin" / "python"
 
 
 def install(python: Path, lock: Path) -> None:

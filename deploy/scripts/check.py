@@ -49,7 +49,8 @@ def read_options(program: str, arguments: list[str]) -> argparse.Namespace:
     )
     parser.add_argument("--fast", action="store_true", help=f"only {', '.join(FAST)}")
     parser.add_argument("--keep-going", action="store_true", help="run the later steps after a failure too")
-    options, options.pytest = parser.parse_known_args(arguments)
+    options, for_pytest = parser.parse_known_args(arguments)
+    options.pytest = for_pytest
     return options
 
 

@@ -78,7 +78,7 @@ def await_answer(process: subprocess.Popen[bytes], log: Path, patience_s: float,
         except OSError:
             time.sleep(0.05)
     state = f"ended with {process.returncode}" if process.poll() is not None else "did not answer"
-    raise DidNotStart(f"{process.args[0]} {state}. The end of its log:\n{tail(log)}")  # type: ignore[index]
+    raise DidNotStart(f"The server {state}. The end of its log:\n{tail(log)}")
 
 
 def tail(log: Path, lines: int = 25) -> str:

@@ -3,10 +3,11 @@
 import os
 import sys
 import time
-from contextlib import ExitStack
+from collections.abc import Callable
+from contextlib import AbstractContextManager, ExitStack
 
 from deploy.scripts import check, services
-from deploy.scripts.programs import CHROMIUM, NODE, POSTGRESQL, REDIS, provide
+from deploy.scripts.programs import CHROMIUM, NODE, POSTGRESQL, REDIS, Program, provide
 from deploy.scripts.running import leave_on_signals
 
 
@@ -24,7 +25,9 @@ def main() -> int:
     return failed
 
 
-def lend(stack: ExitStack, variable, program, start) -> None:
+def lend(
+    stack: ExitStack, variable: str, program: Program, start: Callable[[], AbstractContextManager[str]]
+) -> None:
     """Start a private server unless an address is given or the program is missing."""
     if os.environ.get(variable):
         print(f"Using {variable}={os.environ[variable]}", flush=True)

@@ -112,7 +112,7 @@ def _check_reference(found: dict[str, Any]) -> None:
 def _polygons(geometry: dict[str, Any]) -> list[list[list[Any]]]:
     """Return the coordinates as polygons of rings of positions, whatever the type."""
     coordinates = geometry.get("coordinates")
-    polygons = [coordinates] if geometry["type"] == "Polygon" else coordinates
+    polygons: Any = [coordinates] if geometry["type"] == "Polygon" else coordinates
     if not _filled_list(polygons) or not all(_filled_list(polygon) for polygon in polygons):
         raise BoundaryProblem("no_coordinates")
     if not all(isinstance(ring, list) for polygon in polygons for ring in polygon):

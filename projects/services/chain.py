@@ -137,7 +137,7 @@ def rows_in_order(organisation: Organisation, size: int = 2000) -> Iterator[Any]
     start = 0
     while True:
         window = {"organisation": organisation, "seq__gt": start, "seq__lte": start + size}
-        rows = [
+        rows: list[Submission | Decision] = [
             *Submission.objects.filter(**window).select_related("personal_part"),
             *Decision.objects.filter(**window),
         ]
