@@ -2,7 +2,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { asciiDigits, decimalNumber, expectedOf, lineSum, plantedOf, stepped, wholeNumber } from '../../monitoring/static/phone/arithmetic.js';
 import { hints, problems } from '../../monitoring/static/phone/checks.js';
-import { correctionDraft, emptyLine, emptyRemoval, mergeLines, newDraft, splitLine } from '../../monitoring/static/phone/draft.js';
+import { correctionDraft, emptyLine, emptyRemoval, isTouched, mergeLines, newDraft, splitLine } from '../../monitoring/static/phone/draft.js';
 import { BIRCH, CASES, MIXED, OAK, OAK_LATER, PLAIN, ROUND } from './cases.mjs';
 
 const line = (answers) => ({ ...emptyLine([OAK]), ...answers });
@@ -74,6 +74,15 @@ test('plantings that cannot be told apart become one line, and come apart again'
   assert.deepEqual(merged.map((one) => one.baselines), [[OAK.uid, OAK_LATER.uid], [BIRCH.uid]]);
   assert.equal(plantedOf(merged[0], MIXED.baselines), 42);
   assert.deepEqual(splitLine(merged, 0).map((one) => one.baselines), [[OAK.uid], [OAK_LATER.uid], [BIRCH.uid]]);
+});
+
+test('counting plantings together keeps what was typed, added up', () => {
+  const { lines } = newDraft({ plot: MIXED, round: ROUND, today: '2026-11-25' });
+  Object.assign(lines[0], { alive: '12', signs: { bitten: '2' }, heights_cm: '40' });
+  Object.assign(lines[1], { alive: '9', dead_stem: '1', signs: { bitten: '1', mown: '' } });
+  const [merged] = mergeLines(lines, 0);
+  assert.deepEqual([merged.alive, merged.dead_stem, merged.empty_spot, merged.not_found, merged.signs, merged.heights_cm], ['21', '1', '', '', { bitten: '3' }, '40']);
+  assert.deepEqual([isTouched(merged), isTouched(splitLine([merged], 0)[0])], [true, false]);
 });
 
 test('a correction of a refused first count starts afresh, of a refused correction keeps its parents', () => {

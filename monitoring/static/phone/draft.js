@@ -1,5 +1,6 @@
 /** A draft: the count screen's answers as typed, right or wrong, kept at each change. */
 
+import { PARTS, SIGNS, wholeNumber } from './arithmetic.js';
 import { uuid7 } from './identifiers.js';
 
 export const DRAFT_VERSION = 1;
@@ -32,15 +33,31 @@ export const emptyRegeneration = () => ({
 export const emptyRemoval = (baseline, today) => ({ baseline, removed_on: today, alive_removed: '', reason: 'thinning' });
 export const emptySpot = () => ({ spot: '', status: 'alive' });
 
+/** What was typed for one part of several lines, added up; empty when nothing was. */
+function typedTogether(lines, part) {
+  const numbers = lines.map((line) => wholeNumber(line[part])).filter((number) => number !== null && !Number.isNaN(number));
+  return numbers.length > 0 ? String(numbers.reduce((sum, number) => sum + number, 0)) : '';
+}
+
 /** Count lines of one species and unit together, for trees whose cohorts cannot be told apart in the row. */
 export function mergeLines(lines, index) {
   const { species, unit } = lines[index];
   const same = lines.filter((line) => line.species === species && line.unit === unit);
   const merged = emptyLine(same.flatMap((line) => line.baselines).map((uid) => ({ uid, species, unit })));
+  for (const part of [...PARTS, 'seedlings', 'resprout', 'origin_uncertain']) merged[part] = typedTogether(same, part);
+  for (const sign of SIGNS) {
+    const sum = typedTogether(same.map((line) => line.signs), sign);
+    if (sum) merged.signs[sign] = sum;
+  }
+  merged.heights_cm = same.map((line) => line.heights_cm).filter(Boolean).join(' ');
+  merged.spots = same.flatMap((line) => line.spots);
   return lines.flatMap((line) => (line === same[0] ? [merged] : same.includes(line) ? [] : [line]));
 }
 
-/** Undo a merge: one empty line per baseline again. */
+/** Whether anybody has typed into a line. */
+export const isTouched = (line) => [...PARTS, 'seedlings', 'resprout', 'origin_uncertain', 'heights_cm'].some((part) => line[part] !== '') || line.spots.length > 0 || Object.values(line.signs).some(Boolean);
+
+/** Undo a merge: one empty line per baseline again, since nobody knows which number belongs to which. */
 export function splitLine(lines, index) {
   const { species, unit, baselines } = lines[index];
   const parts = baselines.map((uid) => emptyLine([{ uid, species, unit }]));

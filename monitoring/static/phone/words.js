@@ -24,7 +24,7 @@ export function sendingWords(t, language, { unsent, needsHelp, lastSent }) {
   return [
     unsent > 0 ? t('to_send', { count: unsent }) : t('nothing_to_send'),
     needsHelp > 0 && t('need_help', { count: needsHelp }),
-    lastSent ? t('last_sent', { time: timeInWords(lastSent, language) }) : t('never_sent'),
+    lastSent ? t('last_sent', { time: timeInWords(lastSent, language) }) : unsent > 0 && t('never_sent'),
   ].filter(Boolean);
 }
 
@@ -37,3 +37,10 @@ export function lineTitle(phone, line, baselines) {
 
 /** How a plot could not be counted, or that it was. */
 export const statusWords = (t, status, reason) => (status === 'counted' ? t('status_counted') : t(`reason_${reason}`));
+
+/** What a line is measured against: trees planted, or only the spots somebody could still see. */
+export function baselineWords(t, line, baselines, planted) {
+  if (planted === null) return t('planted_unknown');
+  const rebuilt = line.baselines.some((uid) => baselines.find((one) => one.uid === uid)?.source === 'visible_spots');
+  return t(rebuilt ? 'planted_visible_spots' : `baseline_${line.unit}`, { count: planted });
+}

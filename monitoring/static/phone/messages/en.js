@@ -159,6 +159,7 @@ export default {
   add_spot: 'Add a spot',
   merge_lines: 'Cannot tell these plantings apart: count them together',
   split_line: 'Count these plantings apart again',
+  split_ask: 'Count them apart? What you typed for this line is lost.',
   add_planting: 'Add a planting that is not listed',
   add_planting_hint: 'Only for trees somebody planted. Self-sown trees go under natural regeneration.',
   add_planting_done: 'Add this planting',

@@ -159,6 +159,7 @@ export default {
   add_spot: 'Añadir un hoyo',
   merge_lines: 'No distingo estas plantaciones: contarlas juntas',
   split_line: 'Contar estas plantaciones otra vez por separado',
+  split_ask: '¿Contarlas por separado? Se pierde lo escrito en esta línea.',
   add_planting: 'Añadir una plantación que no está en la lista',
   add_planting_hint: 'Solo para árboles que alguien plantó. Los espontáneos van en regeneración natural.',
   add_planting_done: 'Añadir esta plantación',

@@ -159,6 +159,7 @@ export default {
   add_spot: 'Ajouter un emplacement',
   merge_lines: 'Je ne distingue pas ces plantations : les compter ensemble',
   split_line: 'Compter de nouveau ces plantations à part',
+  split_ask: 'Les compter à part ? Ce que vous avez tapé sur cette ligne est perdu.',
   add_planting: 'Ajouter une plantation absente de la liste',
   add_planting_hint: 'Seulement pour des arbres que quelqu’un a plantés. Les arbres spontanés vont dans la régénération naturelle.',
   add_planting_done: 'Ajouter cette plantation',

@@ -159,6 +159,7 @@ export default {
   add_spot: 'Juntar uma cova',
   merge_lines: 'Não distingo estas plantações: contar juntas',
   split_line: 'Contar estas plantações de novo em separado',
+  split_ask: 'Contar em separado? O que escreveu nesta linha perde-se.',
   add_planting: 'Juntar uma plantação que não está na lista',
   add_planting_hint: 'Só para árvores que alguém plantou. As espontâneas vão para a regeneração natural.',
   add_planting_done: 'Juntar esta plantação',

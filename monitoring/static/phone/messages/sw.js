@@ -159,6 +159,7 @@ export default {
   add_spot: 'Ongeza shimo',
   merge_lines: 'Siwezi kutofautisha upandaji huu: hesabu pamoja',
   split_line: 'Hesabu upandaji huu kando tena',
+  split_ask: 'Uhesabu kando? Ulichoandika kwenye mstari huu kitapotea.',
   add_planting: 'Ongeza upandaji usio kwenye orodha',
   add_planting_hint: 'Kwa miti iliyopandwa na mtu tu. Iliyojiotea huwekwa kwenye uoto wa asili.',
   add_planting_done: 'Ongeza upandaji huu',

@@ -2,7 +2,7 @@
 
 import { fieldId, problems } from '../checks.js';
 import { button, h, heading } from '../dom.js';
-import { draftKey, emptyLine, mergeLines, splitLine } from '../draft.js';
+import { draftKey, emptyLine, isTouched, mergeLines, splitLine } from '../draft.js';
 import { dayInWords } from '../dates.js';
 import { dayField } from '../fields.js';
 import { uuid7 } from '../identifiers.js';
@@ -81,7 +81,7 @@ function linesPart(phone, { draft, plot, round, changed }) {
     const twins = (line) => draft.lines.filter((other) => other.species === line.species && other.unit === line.unit).length > 1;
     lines = draft.lines.map((line, index) => countLine(phone, {
       line, index, baselines, removals: draft.removals, canMerge: twins(line), changed,
-      merge: () => restructure(mergeLines(draft.lines, index)), split: () => restructure(splitLine(draft.lines, index)),
+      merge: () => restructure(mergeLines(draft.lines, index)), split: () => { if (!isTouched(line) || confirm(phone.t('split_ask'))) restructure(splitLine(draft.lines, index)); },
     }));
     box.replaceChildren(...lines.map(({ element }) => element), addPlanting(phone, { round, add }));
   };

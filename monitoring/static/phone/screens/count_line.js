@@ -5,7 +5,7 @@ import { fieldId, sumHint } from '../checks.js';
 import { button, h, labelled, select } from '../dom.js';
 import { emptySpot } from '../draft.js';
 import { numberField, textField } from '../fields.js';
-import { lineTitle } from '../words.js';
+import { baselineWords, lineTitle } from '../words.js';
 
 const SPOT_STATUS = ['alive', 'dead_stem', 'empty_spot', 'not_found', 'not_assessed'];
 
@@ -75,7 +75,7 @@ export function countLine(phone, { line, index, baselines, removals, canMerge, c
   retell();
   const element = h('fieldset', { class: 'line' },
     h('legend', {}, h('b', {}, common), scientific && h('i', { lang: 'la' }, ` ${scientific}`), cohorts && h('span', {}, ` · ${cohorts}`),
-      h('span', { class: 'planted' }, planted === null ? t('planted_unknown') : t(`baseline_${line.unit}`, { count: planted }))),
+      h('span', { class: 'planted' }, baselineWords(t, line, baselines, planted))),
     number('alive', { hint: t(`alive_hint_${line.unit}`) }),
     line.unit === 'seed_spot' && number('seedlings', { hint: t('seedlings_hint') }),
     number('dead_stem'), number('empty_spot', { hint: t('empty_spot_hint') }), notFound,

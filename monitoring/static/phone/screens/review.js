@@ -6,7 +6,7 @@ import { button, h, heading } from '../dom.js';
 import { draftKey } from '../draft.js';
 import { dayInWords } from '../dates.js';
 import { routes } from '../routes.js';
-import { lineTitle } from '../words.js';
+import { baselineWords, lineTitle } from '../words.js';
 import { labelKey } from './count_line.js';
 
 const RARER = ['seedlings', 'resprout', 'origin_uncertain'];
@@ -35,7 +35,7 @@ function lineSection(phone, draft, index, baselines, found) {
   const planted = plantedOf(line, baselines);
   const { common, cohorts } = lineTitle(phone, line, baselines);
   return h('section', { class: 'sheet' }, h('h2', {}, [common, cohorts].filter(Boolean).join(' · ')),
-    h('p', { class: 'hint' }, planted === null ? t('planted_unknown') : t(`baseline_${line.unit}`, { count: planted })),
+    h('p', { class: 'hint' }, baselineWords(t, line, baselines, planted)),
     h('dl', {}, lineAnswers(t, line, expectedOf(line, baselines, draft.removals))),
     found.filter((hint) => hint.line === index).map((hint) => h('p', { class: 'warns' }, t(hint.key, hint.values))));
 }
