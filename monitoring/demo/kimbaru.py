@@ -25,6 +25,7 @@ COMMUNITY, SCHOOL = "Kimbaru community nursery", "Ridge school nursery"
 CHERRY, JUNIPER, PODO = "prunus-africana", "juniperus-procera", "podocarpus-latifolius"
 VITEX, CROTON = "vitex-keniensis", "croton-megalocarpus"
 DRY = {"none_seen": 0.6, "smothered": 0.2}
+BROWSED = {"bitten": 0.4, "none_seen": 0.3}
 DRY_COUNT, LATE_COUNT = "2026a", "2026b"
 
 PEOPLE = (
@@ -74,7 +75,7 @@ LOTS = (
 
 def given(lot: int) -> tuple[tuple[date, int], ...]:
     """Return how many trees of a lot all farms planted; each farm has a planting day of its own."""
-    return ((date(2025, 11, 10), sum(pair[lot] for pair in FARM_TREES)),)
+    return ((date(2025, 11, 20), sum(pair[lot] for pair in FARM_TREES)),)
 
 
 def both(dry_season: float, october: float) -> dict[str, float]:
@@ -97,8 +98,8 @@ BLOCKS = (
         FARMS, SITE, PROJECT, (), plots=10, shape="holding", rounds=(LATE_COUNT,), row_spacing_m=None,
         in_row_spacing_m=None, pattern="irregular", aspect_note="boundary rows and woodlots on farms", farms=farms(),
         plantings=(
-            Planting(VITEX, given(0), {LATE_COUNT: 0.72}, "VK-25", "container", losses={"bitten": 0.4, "pulled": 0.2}),
-            Planting(CROTON, given(1), {LATE_COUNT: 0.81}, "CR-25", "container", losses={"bitten": 0.3, "none_seen": 0.3}),
+            Planting(VITEX, given(0), {LATE_COUNT: 0.72}, "VK-25", "container", losses=BROWSED),
+            Planting(CROTON, given(1), {LATE_COUNT: 0.81}, "CR-25", "container", losses=BROWSED),
         ),
     ),
 )  # fmt: skip

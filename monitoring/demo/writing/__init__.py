@@ -1,0 +1,1 @@
+"""The scenario written through the services, in one transaction for both organisations."""
