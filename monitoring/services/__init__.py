@@ -3,7 +3,8 @@
 
 def register_handlers() -> None:
     """Tell the log of `projects` what a visit and each decision mean up here."""
-    from monitoring.services import decisions, projection
+    from monitoring.services import decisions, followers, projection
 
     projection.register()
     decisions.register()
+    followers.register()

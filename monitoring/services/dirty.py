@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from monitoring.models import DirtyKey, RoundBlock, SurveyRound
 from monitoring.services import hints
-from projects.models import Organisation, Project
+from projects.models import Block, Organisation, Project
 
 ROUND_BLOCK, ROUND, PROJECT = "round_block", "round", "project"
 KINDS = (ROUND_BLOCK, ROUND, PROJECT)  # in the order in which they are worked
@@ -50,6 +50,15 @@ def mark_project(project: Project) -> None:
     """Say that everything computed of a project is stale: its ledger, ground, targets or windows changed."""
     rounds = SurveyRound.objects.filter(project=project)
     mark(project.organisation_id, [Key(PROJECT, str(project.pk)), *keys_of_rounds(rounds)])
+
+
+def mark_block(block: Block) -> None:
+    """Say that everything computed of a block is stale: its trees, its ground or its target changed."""
+    rounds = SurveyRound.objects.filter(round_blocks__block=block)
+    keys = [Key(PROJECT, str(block.project_id))]
+    for round_id, project_id in rounds.values_list("id", "project_id"):
+        keys += keys_of_counts(round_id=round_id, block_id=block.pk, project_id=project_id)
+    mark(block.organisation_id, keys)
 
 
 def keys_of_rounds(rounds: QuerySet[SurveyRound]) -> list[Key]:

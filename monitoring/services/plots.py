@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from monitoring.models import Shape, SurvivalPlot
+from monitoring.services import dirty
 from projects import history
 from projects.access import Actor
 from projects.errors import Refusal
@@ -46,9 +47,11 @@ def edit_plot(*, actor: Actor, plot: SurvivalPlot, version: str = "", **values: 
     with editing.refusing_duplicates(
         "name", _("This block has a plot of that name already. Choose another.")
     ):
-        return editing.change(
+        changed = editing.change(
             actor, plot, {**values, "area_m2": trial.area_m2}, "plot.edited", version=version
         )
+    dirty.mark_block(changed.block)  # its weight or area may enter figures
+    return changed
 
 
 @transaction.atomic

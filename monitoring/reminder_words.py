@@ -1,0 +1,100 @@
+"""What the reminders of monitoring say, built from their facts when they are shown."""
+
+from typing import Any
+
+from django.utils.dateparse import parse_date
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from projects import figures
+from projects.models import StockType
+from projects.reminder_words import Facts, Words, register
+
+
+def register_words() -> None:
+    """Hand the words of every kind to the list of reminders."""
+    for kind, words in WORDS.items():
+        register(kind, words)
+
+
+def replace_order(facts: Facts) -> Words:
+    stock_type = dict(StockType.choices).get(facts["stock_type"], "")
+    numbers = {
+        "expected": figures.quantity(facts["n_expected"]),
+        "assured": figures.quantity(facts["n_assured"]),
+        "assurance": figures.percent(facts["assurance"]),
+        "stock_type": stock_type,
+    }
+    reason = _("%(expected)s on average, %(assured)s to be %(assurance)s sure (%(stock_type)s).") % numbers
+    opens_on = parse_date(facts["window_opens_on"] or "")
+    if opens_on:
+        reason += " " + _("The planting window opens on %(day)s.") % {"day": figures.day(opens_on)}
+    else:
+        reason += " " + _("No planting window is stated for it, so there is no order date.")
+    return {
+        "title": _("Order replacements for %(block)s") % facts,
+        "reason": reason,
+        "action": _("See the block"),
+    }
+
+
+def falls_short(facts: Facts) -> Words:
+    return {
+        "title": _("%(block)s falls short of its target") % facts,
+        "reason": _("Counted in %(round)s. Look at what was lost before anything is planted again.") % facts,
+        "action": _("See the block"),
+    }
+
+
+def look_again(facts: Facts) -> Words:
+    n = facts["not_found"]
+    missing = ngettext("%(n)s tree was not found", "%(n)s trees were not found", n) % {
+        "n": figures.quantity(n)
+    }
+    return {
+        "title": _("Go back and look in %(block)s") % facts,
+        "reason": _("%(missing)s in %(round)s; whether they live decides whether the target is met.")
+        % {"missing": missing, "round": facts["round"]},
+        "action": _("Open the round"),
+    }
+
+
+def not_settled(facts: Facts) -> Words:
+    n = facts["more_plots"]
+    plots = ngettext("%(n)s more plot", "%(n)s more plots", n) % {"n": figures.quantity(n)}
+    return {
+        "title": _("Count %(plots)s in %(block)s") % {"plots": plots, "block": facts["block"]},
+        "reason": _("As many would probably (4 in 5) settle whether the target is met."),
+        "action": _("Open the round"),
+    }
+
+
+def case_open(facts: Facts) -> Words:
+    n = facts["n_cases"]
+    return {
+        "title": ngettext("Settle %(n)s odd count", "Settle %(n)s odd counts", n)
+        % {"n": figures.quantity(n)},
+        "reason": _("Flagged in %(round)s. Until then the figures are capped and say so.") % facts,
+        "action": _("Open the cases"),
+    }
+
+
+def round_due(facts: Facts) -> Words:
+    n = facts["plots_left"]
+    left = ngettext("%(n)s plot", "%(n)s plots", n) % {"n": figures.quantity(n)}
+    return {
+        "title": _("Count %(left)s of %(round)s") % {"left": left, "round": facts["round"]},
+        "reason": _("%(plots)s plots were drawn for it; the date is the day the round closes.")
+        % {"plots": figures.quantity(facts["plots"])},
+        "action": _("Open the round"),
+    }
+
+
+WORDS: dict[str, Any] = {
+    "replace_order": replace_order,
+    "falls_short": falls_short,
+    "look_again": look_again,
+    "not_settled": not_settled,
+    "case_open": case_open,
+    "round_due": round_due,
+}

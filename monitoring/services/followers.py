@@ -1,0 +1,19 @@
+"""What monitoring does when planting, ground, a target or a lot changes below it: figures resting on it are stale."""
+
+from monitoring.services import dirty
+from projects.announcements import listen
+from projects.models import Block, StockLot
+
+
+def register() -> None:
+    """Listen to what projects announces."""
+    for kind in ("planting_changed", "ground_changed", "block_changed"):
+        listen(kind, dirty.mark_block)
+    listen("project_changed", dirty.mark_project)
+    listen("lot_changed", mark_lot)
+
+
+def mark_lot(lot: StockLot) -> None:
+    """Mark every block a lot was planted in."""
+    for block in Block.objects.filter(cohorts__lot=lot).distinct().order_by("id"):
+        dirty.mark_block(block)

@@ -1,0 +1,154 @@
+"""What to replant: how many, expected and assured, with which survival, and by when to order."""
+
+from datetime import date
+
+import pytest
+
+from monitoring.calc.replanting_dates import Window, replanting_dates
+from monitoring.models import ReplacementNeed
+from monitoring.services import dirty
+from monitoring.services.needs import best_prior
+from projects import clocks
+from projects.models import PlantingWindow, SurvivalPrior
+from projects.services import log
+from tests import factories
+from tests.field_log.visits import item, line, visit_body
+from tests.jobs.conftest import ALIVE
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2025, 9, 20)
+
+
+@pytest.fixture(autouse=True)
+def today(monkeypatch):
+    monkeypatch.setattr(clocks, "today_of", lambda organisation: TODAY)
+
+
+def need_of(block, species=None) -> ReplacementNeed:
+    return ReplacementNeed.objects.get(block=block, species=species)
+
+
+def test_a_block_below_its_target_needs_more_assured_than_expected(slopes, work):
+    slopes.send(ALIVE)
+    work()
+    need = need_of(slopes.north)
+    assert (need.status, need.target, need.assurance) == ("ok", 400, 0.9)  # 80 % of 500 planted
+    assert need.living == pytest.approx(500 * sum(ALIVE[:6]) / 120)
+    assert need.living_lower < need.living < need.living_upper
+    assert 0 < need.n_expected < need.n_assured
+    assert need.losses == {"bitten": 6}
+
+
+def test_survival_of_replacements_is_what_that_stock_showed(slopes, work):
+    slopes.send(ALIVE)
+    work()
+    oak, east = need_of(slopes.north, slopes.baselines[0].species), need_of(slopes.east)
+    assert oak.replacement_survival == pytest.approx(sum(ALIVE[:6]) / 120)
+    assert oak.replacement_survival_source == "observed_species"
+    assert east.replacement_survival_source == "observed_stock_type"
+
+
+def test_too_few_plots_for_the_species_borrow_from_the_project(count, work, plots, baselines):
+    count(plots[0], baselines[0], 8)
+    count(plots[1], baselines[1], 9)
+    work()
+    assert need_of(plots[0].block).replacement_survival_source == "observed_project"
+
+
+def test_the_most_particular_prior_is_taken(hill, project, oak):
+    def prior(**fields):
+        return SurvivalPrior.objects.create(organisation=hill, mean=0.6, weight_trees=50, **fields)
+
+    general, container = prior(), prior(stock_type="container")
+    species, ours = prior(species=oak), prior(project=project)
+    every = [general, container, species, ours]
+    assert best_prior(every, project.pk, oak.pk, "bare_root") == ours
+    assert best_prior(every[:3], project.pk, oak.pk, "container") == species
+    assert best_prior(every[:2], project.pk, oak.pk, "container") == container
+    assert best_prior(every[:2], project.pk, oak.pk, "bare_root") == general
+    assert best_prior([container, species], project.pk, None, "bare_root") is None
+
+
+def test_a_species_in_too_few_plots_has_no_number_of_its_own(
+    send, work, block, plots, baselines, survey_round, cohort
+):
+    birch = factories.species("betula-pubescens")
+    extra = factories.baseline(plots[0], birch, 5)
+    send(survey_round, plots[0], [line(baselines[0], 12, dead_stem=8), line(extra, 1, dead_stem=4)])
+    for plot, baseline in zip(plots[1:], baselines[1:], strict=True):
+        send(survey_round, plot, [line(baseline, 12, dead_stem=8)])
+    work()
+    need = need_of(block, birch)
+    assert (need.status, need.n_assured) == ("not_estimable", None)
+    assert need_of(block).status == "ok"
+
+
+def test_the_target_is_stocking_times_ground_where_the_block_has_one(slopes, work):
+    slopes.north.target_stocking_per_ha = 300
+    slopes.north.save()
+    slopes.send(ALIVE)
+    work()
+    assert need_of(slopes.north).target == 600  # 2 ha
+
+
+def test_replacements_planted_since_the_count_are_reckoned_with(slopes, work, hill, oak, cohort):
+    slopes.send(ALIVE)
+    work()
+    before = need_of(slopes.north)
+    later = factories.cohort(
+        slopes.north, factories.lot(hill, oak, code="26-1"), factories.season(hill, "planting", year=2026),
+        planted=100, planted_on=date(2026, 1, 15), replaces=cohort,
+    )  # fmt: skip
+    dirty.mark_block(slopes.north)
+    work()
+    after = need_of(slopes.north)
+    assert after.reason == "replanted_since_count"
+    assert after.n_expected < before.n_expected
+    assert later.replaces == cohort
+
+
+def test_the_order_date_is_the_window_less_lead_time_and_slack(slopes, work, cohort):
+    nursery = cohort.lot.nursery
+    nursery.lead_time_weeks = 4
+    nursery.save()
+    PlantingWindow.objects.create(
+        organisation=slopes.north.organisation, block=slopes.north, stock_type="bare_root",
+        opens_on=date(2025, 11, 15), closes_on=date(2026, 2, 28),
+    )  # fmt: skip
+    slopes.send(ALIVE)
+    work()
+    need = need_of(slopes.north)
+    assert (need.window_opens_on, need.order_by) == (date(2025, 11, 15), date(2025, 10, 4))
+
+
+def test_when_the_order_date_has_passed_the_next_season_is_named():
+    window = Window(date(2025, 11, 15), date(2026, 2, 28))
+    late = replanting_dates([window], date(2025, 10, 5), 4)
+    assert (late.window.opens_on, late.order_by, late.repeated) == (
+        date(2026, 11, 15),
+        date(2026, 10, 4),
+        True,
+    )
+    other = Window(date(2026, 3, 1), date(2026, 4, 1))
+    assert replanting_dates([window, other], date(2025, 10, 5), 4).window == other
+    assert replanting_dates([], TODAY, 4) is None
+    leap = replanting_dates([Window(date(2024, 2, 29), date(2024, 3, 31))], date(2025, 9, 1), 0)
+    assert leap.window.opens_on == date(2026, 2, 28)
+
+
+def test_only_the_latest_round_of_a_block_asks_for_trees(slopes, work, project):
+    slopes.send(ALIVE)
+    work()
+    later = factories.survey_round(
+        project, slopes.plots[:6], name="Next year", opens_on=date(2026, 9, 1), closes_on=date(2026, 10, 31)
+    )
+    bodies = [
+        visit_body(plot, later, [line(baseline, 5, dead_stem=15)], observed_on="2026-09-10")
+        for plot, baseline in zip(slopes.plots[:6], slopes.baselines[:6], strict=True)
+    ]
+    log.append_items(slopes.actor, [item(body) for body in bodies])
+    work()
+    rounds = {
+        (need.block, need.round.name) for need in ReplacementNeed.objects.select_related("block", "round")
+    }
+    assert rounds == {(slopes.north, "Next year"), (slopes.east, "Both slopes")}
