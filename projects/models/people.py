@@ -123,6 +123,9 @@ class FieldPass(TenantModel):
     class Meta:
         constraints = [unique_in_organisation("field_pass")]
 
+    def __str__(self) -> str:
+        return self.label
+
     def is_valid(self, now: Any) -> bool:
         """Say whether the phone may still add visits."""
         return self.revoked_at is None and self.expires_at > now

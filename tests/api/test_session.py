@@ -246,3 +246,13 @@ def test_a_crew_enrols_behind_one_address(actor, survey_round):
     for _ in range(MOST_WRONG_CODES + 5):
         one = passes.issue(actor=actor, rounds=[survey_round], person_name="A volunteer")
         assert enrol(Client(), one.code).status_code == 200
+
+
+def test_parallel_tries_are_each_counted():
+    from concurrent.futures import ThreadPoolExecutor
+
+    from api.rate_limit import tried
+
+    with ThreadPoolExecutor(8) as pool:
+        counts = sorted(pool.map(lambda _number: tried("field-code-tries:test"), range(100)))
+    assert counts == list(range(1, 101))
