@@ -83,7 +83,8 @@ def pytest_steps(means: Means, arguments: Sequence[str]) -> list[Step]:
     """The same tests on both databases, then the ones that need a worker or a browser."""
     sqlite = {"TALLYGROVE_DATABASE": f"sqlite:{means.scratch / 'tests.sqlite3'}"}
     postgres = {"TALLYGROVE_DATABASE": means.database}
-    queue = {**postgres, "TALLYGROVE_BROKER": means.broker}
+    own_queue = f"tests-{secrets.token_hex(6)}"  # a broker that was given may be shared
+    queue = {**postgres, "TALLYGROVE_BROKER": means.broker, "TALLYGROVE_QUEUE": own_queue}
     browser = {**(postgres if means.database else sqlite), "TALLYGROVE_CHROMIUM": means.chromium or ""}
     no_database = "" if means.database else "no PostgreSQL"
     no_worker = no_database or ("" if means.broker else "no Redis")
