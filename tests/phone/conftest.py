@@ -72,8 +72,8 @@ class Server:
 class Phone:
     """One phone: a browser profile that outlives the browser."""
 
-    def __init__(self, playwright, profile: Path, server: Server) -> None:
-        self.playwright, self.profile, self.server = playwright, profile, server
+    def __init__(self, playwright, profile: Path, address: str) -> None:
+        self.playwright, self.profile, self.address = playwright, profile, address
         self.console: list[str] = []
         self.open()
 
@@ -92,7 +92,7 @@ class Phone:
         self.page.on("pageerror", lambda error: self.console.append(f"error: {error}"))
 
     def go(self, hash_: str = "") -> None:
-        self.page.goto(f"{self.server.address}/field/{hash_}")
+        self.page.goto(f"{self.address}/field/{hash_}")
 
     def see(self, heading: str) -> None:
         self.page.wait_for_selector(f'h1:has-text("{heading}")')
@@ -154,7 +154,7 @@ def playwright_api():
 
 @pytest.fixture
 def phone(playwright_api, field_server, tmp_path):
-    made = Phone(playwright_api, tmp_path / "profile", field_server)
+    made = Phone(playwright_api, tmp_path / "profile", field_server.address)
     yield made
     with suppress(Exception):
         made.context.close()

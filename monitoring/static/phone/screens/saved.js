@@ -8,8 +8,9 @@ import { problemWords, statusWords } from '../words.js';
 /** What has become of one item since it was saved. */
 export function fate(t, language, item) {
   if (item.state === 'acked') {
-    const flags = item.flags.map((flag) => t(`flag_${flag}`, {}, flag));
-    return [t('fate_sent', { time: timeInWords(item.acked_at, language) }), ...(flags.length > 0 ? [t('fate_flags'), ...flags] : [])].join(' ');
+    const sent = t('fate_sent', { time: timeInWords(item.acked_at, language) });
+    const flags = item.flags.map((flag) => t(`flag_${flag}`, {}, flag)).join('; ');
+    return flags ? `${sent} ${t('fate_flags')} ${flags}.` : sent;
   }
   if (item.state === 'needs_help') return `${t('fate_needs_help')} ${problemWords(t, item.problem)}`;
   return t(item.state === 'replaced' ? 'fate_replaced' : 'fate_waiting');
