@@ -74,20 +74,31 @@ class Drain:
         self.woken = threading.Event()
         self.lock = threading.Lock()
         self.thread: threading.Thread | None = None
+        self.stopping = False
 
     def wake(self) -> None:
         """Wake the thread; start it first if this process has none (also after a fork)."""
         with self.lock:
             self.woken.set()
             if self.thread is None or not self.thread.is_alive():
+                self.stopping = False
                 self.thread = threading.Thread(target=self.run, name="tallygrove-drain", daemon=True)
                 self.thread.start()
 
+    def stop(self) -> None:
+        """Let the thread finish what it is at and end."""
+        with self.lock:
+            thread, self.stopping = self.thread, True
+            self.woken.set()
+        if thread is not None:
+            thread.join(30)
+
     def run(self) -> None:
-        while True:
+        while not self.stopping:
             self.woken.wait(IDLE_SECONDS)
             self.woken.clear()
-            self.pass_once()
+            if not self.stopping:
+                self.pass_once()
 
     def pass_once(self) -> None:
         """Work through the list; whatever goes wrong, the thread lives on and the rows stay."""
@@ -101,9 +112,9 @@ class Drain:
             connections.close_all()
 
 
-_drain = Drain()
+thread_of_this_process = Drain()
 
 
 def wake() -> None:
     """Have this process work through the list soon, outside the request that asks for it."""
-    _drain.wake()
+    thread_of_this_process.wake()
