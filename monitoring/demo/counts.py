@@ -62,6 +62,7 @@ class Fate:
     share: float | None = None  # the true share the last round was drawn at
     thinned: bool = False
     resprouted: int = 0
+    lost_spots: int | None = None  # of a rebuilt baseline: spots that could not be seen from the beginning
     newly_removed: int = field(default=0)
 
     @property
@@ -123,7 +124,7 @@ def seen(rng: np.random.Generator, block: BlockPlan, planting: Planting, fate: F
     """Return the line a crew writes."""
     overlooked = some_of(rng, fate.alive, planting.overlooked)
     alive = fate.alive - overlooked
-    lost_spots = some_of(rng, fate.dead, SPOT_NOT_FOUND)
+    lost_spots = spots_lost(rng, planting, fate)
     stems = some_of(rng, fate.dead - lost_spots, STEM_STANDS)
     is_seed = planting.unit == "seed_spot"
     return LineCount(
@@ -133,6 +134,15 @@ def seen(rng: np.random.Generator, block: BlockPlan, planting: Planting, fate: F
         seedlings=alive + int(rng.poisson(planting.seedlings * alive)) if is_seed else None,
         signs=split(rng, stems, planting.losses), heights_cm=heights(rng, planting, alive, key),
     )  # fmt: skip
+
+
+def spots_lost(rng: np.random.Generator, planting: Planting, fate: Fate) -> int:
+    """Draw how many spots of dead trees are not found; a baseline rebuilt from visible spots never held them."""
+    if planting.baseline != "visible_spots":
+        return some_of(rng, fate.dead, SPOT_NOT_FOUND)
+    if fate.lost_spots is None:
+        fate.lost_spots = some_of(rng, fate.dead, SPOT_NOT_FOUND)
+    return fate.lost_spots
 
 
 def heights(rng: np.random.Generator, planting: Planting, alive: int, key: str) -> tuple[int, ...]:

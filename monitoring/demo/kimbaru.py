@@ -131,7 +131,7 @@ KIMBARU = OrganisationPlan(
             (22.4, 23.5, 23.6, 21.9, 20.5, 19.6, 18.9, 19.5, 21.8, 22.3, 20.9, 21.3),
         ),
     ),
-    nurseries=((COMMUNITY, 20, "Raised in tubes by the members."), (SCHOOL, 16, "Raised by the tree club.")),
+    nurseries=((COMMUNITY, 12, "Raised in tubes by the members."), (SCHOOL, 12, "Raised by the tree club.")),
     lots=LOTS, blocks=BLOCKS,
     rounds=(
         RoundPlan(

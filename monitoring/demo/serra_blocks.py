@@ -94,7 +94,7 @@ TERRACE_BLOCKS = (
         FOLD, MOUNTAIN, TERRACES, patch(400, 470, 200, 120), plots=10, radius_m=6.31, rounds=TWO,
         aspect_note="sheltered, deep soil, the easiest ground of the site",
         plantings=(
-            Planting(OAK, (on(2024, 11, 26, 2000), on(2024, 11, 27, 1800)), alive(0.96, 0.95), EASY_OAKS, "container"),
+            Planting(OAK, (on(2024, 11, 26, 2000), on(2024, 11, 27, 1800)), alive(0.985, 0.975), EASY_OAKS, "container"),
         ),
     ),
     BlockPlan(
@@ -176,11 +176,11 @@ FIRE_BLOCKS = (
         regeneration=(Regeneration("acacia-dealbata", 3.0, 1.5, TWO),),
         plantings=(
             Planting(
-                CORK, (on(2024, 11, 21, 1600), on(2024, 11, 22, 1400)), alive(0.58, 0.47), "QS-24", "container",
+                CORK, (on(2024, 11, 21, 1600), on(2024, 11, 22, 1400)), alive(0.52, 0.42), "QS-24", "container",
                 losses={"bitten": 0.75, "none_seen": 0.15},
             ),
             Planting(
-                ARBUTUS, (on(2024, 11, 25, 2200),), alive(0.60, 0.48), "AU-24", "container",
+                ARBUTUS, (on(2024, 11, 25, 2200),), alive(0.54, 0.43), "AU-24", "container",
                 losses={"bitten": 0.7, "none_seen": 0.2},
             ),
         ),
@@ -199,8 +199,8 @@ FIRE_BLOCKS = (
         ORCHARD, HILLSIDE, FIRE, patch(560, 180, 150, 90), plots=5, radius_m=6.91, rounds=TWO, row_spacing_m=3.0,
         aspect_note="old almond terraces",
         plantings=(
-            Planting(CORK, (on(2024, 11, 23, 1000),), alive(0.66, 0.63), "QS-24", "container", losses=DRY),
-            Planting(ARBUTUS, (on(2024, 11, 26, 800),), alive(0.68, 0.65), "AU-24", "container", losses=DRY),
+            Planting(CORK, (on(2024, 11, 23, 1000),), alive(0.76, 0.73), "QS-24", "container", losses=DRY),
+            Planting(ARBUTUS, (on(2024, 11, 26, 800),), alive(0.76, 0.72), "AU-24", "container", losses=DRY),
         ),
     ),
 )  # fmt: skip
@@ -232,11 +232,11 @@ HEDGE_BLOCKS = (
         row_spacing_m=8.0, in_row_spacing_m=8.0, aspect_note="large trees, planted one by one",
         plantings=(
             Planting(
-                NETTLE_TREE, (on(2025, 1, 16, 20),), alive(0.97, 0.95), "CE-24-BB", "balled_burlapped",
+                NETTLE_TREE, (on(2025, 1, 16, 20),), alive(0.98, 0.96), "CE-24-BB", "balled_burlapped",
                 height_cm=(250, 5),
             ),
             Planting(
-                ASH, (on(2025, 1, 16, 16),), alive(0.94, 0.9), "FA-24-BB", "balled_burlapped", height_cm=(280, 8)
+                ASH, (on(2025, 1, 16, 16),), alive(0.97, 0.94), "FA-24-BB", "balled_burlapped", height_cm=(280, 8)
             ),
         ),
     ),

@@ -55,7 +55,7 @@ PROJECTS = (
 )  # fmt: skip
 
 NURSERIES = (
-    ("Alto das Giestas nursery", 14, "Bare-root stock, 90 minutes by lorry. No cold store."),
+    ("Alto das Giestas nursery", 10, "Bare-root stock, 90 minutes by lorry. No cold store."),
     ("Vale Pardo nursery", 16, "Bare-root stock, kept in its own cold store until delivery."),
     ("Monte Raso nursery", 26, "Container and balled stock."),
     ("Fonte Chã nursery", 30, "Container stock, peat-free."),

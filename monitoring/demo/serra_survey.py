@@ -74,7 +74,7 @@ WINDOWS = (
         blocks.FROST, "container", date(2027, 3, 1), date(2027, 3, 31), "frost heave lifts young plants", BUDS
     ),
     WindowPlan(
-        blocks.NORTH, "bare_root", date(2027, 1, 18), date(2027, 3, 5), "floods have mostly passed", BUDS
+        blocks.NORTH, "bare_root", date(2027, 2, 22), date(2027, 3, 15), "floods have mostly passed", BUDS
     ),
     WindowPlan(
         blocks.NORTH, "cutting", date(2027, 1, 18), date(2027, 3, 5), "floods have mostly passed", BUDS

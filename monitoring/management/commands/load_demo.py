@@ -78,10 +78,10 @@ class Command(BaseCommand):
             figures = Progress(DirtyKey.objects.count(), self.stderr._out)
             failed = results.compute(lambda what, number: figures.step(what, number))
             figures.finish(_("figures computed"))
-            shared = results.tell_the_funder()
-        self.say_what_is_there(loaded, failed, shared)
+            token = results.tell_the_funder()
+        self.say_what_is_there(loaded, failed, token)
 
-    def say_what_is_there(self, loaded: loading.Loaded, failed: int, shared: dict[str, str]) -> None:
+    def say_what_is_there(self, loaded: loading.Loaded, failed: int, token: str) -> None:
         say = self.stdout.write
         for plan in loading.PLANS:
             say(f"{plan.name}: /o/{plan.slug}/")
@@ -90,8 +90,7 @@ class Command(BaseCommand):
                     say(f"  {person.email:32} {person.name}")
         say(_("Password of all of them: %(password)s") % {"password": PASSWORD})
         say(_("Code for a phone, valid seven days and once: %(code)s") % {"code": loaded.phone_code})
-        if shared.get("token"):
-            say(_("A funder's page without sign-in: %(address)s") % {"address": f"/s/{shared['token']}/"})
+        say(_("A funder's page without sign-in: %(address)s") % {"address": f"/s/{token}/"})
         if failed:
             self.stderr.write(
                 _("%(number)s figures could not be computed; manage.py sweep --parked tries again.")
