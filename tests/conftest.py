@@ -5,6 +5,9 @@ project; olaf manages another organisation and must never see the hill group's r
 """
 
 import os
+import shutil
+import tempfile
+from pathlib import Path
 
 import pytest
 from django.conf import settings
@@ -15,6 +18,18 @@ from projects.models import Membership, Organisation
 from tests import factories
 
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # the browser driver runs an event loop
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Give each run an SQLite file of its own: a stale write-ahead log beside a new file is an I/O error."""
+    from django.conf import settings
+
+    test = settings.DATABASES["default"].get("TEST", {})
+    if "NAME" in test:
+        folder = Path(tempfile.mkdtemp(prefix="tallygrove-test-"))
+        test["NAME"] = str(folder / "test.sqlite3")
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+
 
 real_teardown = TransactionTestCase._fixture_teardown
 

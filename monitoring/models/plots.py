@@ -81,7 +81,7 @@ class PlotBaseline(TenantModel):
     """
 
     line = models.UUIDField()
-    revision = models.PositiveIntegerField(default=1)
+    revision = models.PositiveIntegerField(default=0)  # the log number that set it; 0 without one
     is_current = models.BooleanField(default=True)
     plot = models.ForeignKey(SurvivalPlot, on_delete=models.PROTECT, related_name="baselines")
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")

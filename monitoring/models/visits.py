@@ -34,6 +34,7 @@ class Purpose(models.TextChoices):
 class Visit(TenantModel):
     """One revision of one visit, projected from a submission; `uid` is the phone's id for it."""
 
+    uid = models.UUIDField(editable=False)  # given by a phone, so unique within its organisation only
     root = models.UUIDField()
     parents = models.JSONField(default=list)
     depth = models.PositiveIntegerField(default=0)
@@ -56,6 +57,7 @@ class Visit(TenantModel):
         ordering = ["round_id", "plot_id", "id"]
         constraints = [
             unique_in_organisation("visit"),
+            models.UniqueConstraint(fields=["organisation", "uid"], name="a_visit_revision_is_projected_once"),
             models.UniqueConstraint(
                 fields=["plot", "round"],
                 condition=Q(is_counting=True) & Q(round__isnull=False),

@@ -132,7 +132,8 @@ def write_baselines(submission: Submission, parsed: Screened) -> None:
     }  # fmt: skip
     PlotBaseline.objects.bulk_create(
         PlotBaseline(
-            uid=derived_uid("baseline", line.line, submission.seq), organisation_id=submission.organisation_id,
+            uid=derived_uid("baseline", parsed.plot.uid, line.line, submission.seq),
+            organisation_id=submission.organisation_id,
             line=line.line, revision=submission.seq, is_current=False, plot=parsed.plot,
             species=parsed.species[line.species], cohort=cohorts.get(line.cohort), planted=line.planted,
             unit=line.unit, source=line.source, counted_on=line.counted_on, submission_seq=submission.seq,
@@ -170,7 +171,8 @@ def regeneration_lines(visit: Visit, parsed: Screened) -> list[RegenerationLine]
 def removal_rows(visit: Visit, parsed: Screened) -> list[Removal]:
     return [
         Removal(
-            uid=derived_uid("removal", visit.uid, number), organisation_id=visit.organisation_id, visit=visit,
+            uid=derived_uid("removal", parsed.plot.uid, visit.uid, number),
+            organisation_id=visit.organisation_id, visit=visit,
             plot=parsed.plot, baseline_line=row.baseline, removed_on=row.removed_on,
             alive_removed=row.alive_removed, reason=row.reason,
         )

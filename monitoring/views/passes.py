@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from monitoring.forms.plots import PassForm
 from monitoring.services import passes
 from projects import access
+from projects.errors import Refusal
 from projects.paging import page
 from projects.views.saving import attempt, crumb, posted, to
 
@@ -49,7 +50,10 @@ def pass_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Show a pass; a post gives it a new code."""
     field_pass = access.field_pass_for(request.actor, uid)
     if request.method == "POST":
-        return shown_once(request, passes.renew_code(actor=request.actor, field_pass=field_pass))
+        try:
+            return shown_once(request, passes.renew_code(actor=request.actor, field_pass=field_pass))
+        except Refusal as refusal:
+            messages.error(request, refusal.message)
     context = {
         "pass": field_pass,
         "grants": field_pass.round_grants.select_related("round__project"),

@@ -17,7 +17,10 @@ pytestmark = pytest.mark.django_db
 
 def test_a_desk_entry_enters_the_log(actor, plots, baselines, survey_round):
     entry = entries.visit_record(
-        plot=plots[0], survey_round=survey_round, observed_on=date(2025, 9, 14), lines=[line(baselines[0], 14)]
+        plot=plots[0],
+        survey_round=survey_round,
+        observed_on=date(2025, 9, 14),
+        lines=[line(baselines[0], 14)],
     )
     assert entries.enter(actor=actor, entry=entry).outcome == "stored"
     assert Submission.objects.get().source == "desk"
@@ -37,7 +40,10 @@ def test_the_desk_refuses_what_the_field_would_flag(
     actor, plots, baselines, survey_round, changes, observed_on, field
 ):
     entry = entries.visit_record(
-        plot=plots[0], survey_round=survey_round, observed_on=observed_on, lines=[line(baselines[0], 14) | changes]
+        plot=plots[0],
+        survey_round=survey_round,
+        observed_on=observed_on,
+        lines=[line(baselines[0], 14) | changes],
     )
     with pytest.raises(entries.EntryRefused) as refused:
         entries.enter(actor=actor, entry=entry)
@@ -67,7 +73,13 @@ def test_a_baseline_set_at_the_desk_has_revisions(actor, plots, oak, cohort):
         actor=actor, plot=plots[0], species=oak, planted=18, counted_on=date(2024, 3, 1), cohort=cohort
     )
     entries.set_baseline(
-        actor=actor, plot=plots[0], species=oak, planted=19, counted_on=date(2024, 3, 2), cohort=cohort, line=uid
+        actor=actor,
+        plot=plots[0],
+        species=oak,
+        planted=19,
+        counted_on=date(2024, 3, 2),
+        cohort=cohort,
+        line=uid,
     )
     rows = PlotBaseline.objects.filter(line=uid).order_by("revision")
     assert list(rows.values_list("planted", "is_current")) == [(18, False), (19, True)]
@@ -77,7 +89,9 @@ def test_a_plot_knows_its_area_and_refuses_half_a_position(actor, block):
     plot = plot_services.make_plot(actor=actor, block=block, name="A1", shape="circle", radius_m=5.64)
     assert plot.area_m2 == pytest.approx(99.93, abs=0.01)  # "0.01 ha plot", common practice
     with pytest.raises(Refusal) as refused:
-        plot_services.make_plot(actor=actor, block=block, name="A2", shape="circle", radius_m=5.64, latitude=41.0)
+        plot_services.make_plot(
+            actor=actor, block=block, name="A2", shape="circle", radius_m=5.64, latitude=41.0
+        )
     assert refused.value.field == "latitude"
     with pytest.raises(Refusal) as refused:
         plot_services.make_plot(actor=actor, block=block, name="A1", shape="circle", radius_m=3.99)
@@ -86,7 +100,9 @@ def test_a_plot_knows_its_area_and_refuses_half_a_position(actor, block):
 
 def test_a_round_takes_the_plots_in_use_of_its_blocks(actor, hill, project, block):
     kept = factories.plot(block, "K")
-    given_up = plot_services.retire_plot(actor=actor, plot=factories.plot(block, "G"), reason="under a new track")
+    given_up = plot_services.retire_plot(
+        actor=actor, plot=factories.plot(block, "G"), reason="under a new track"
+    )
     season = factories.season(hill, "reporting", year=2026)
     opened = rounds.open_round(
         actor=actor, project=project, blocks=[block], name="Autumn", season=season,
@@ -97,7 +113,9 @@ def test_a_round_takes_the_plots_in_use_of_its_blocks(actor, hill, project, bloc
     assert rounds.close_round(actor=actor, survey_round=opened).status == "closed"
 
 
-def test_a_round_refuses_dates_that_run_backwards_and_blocks_of_another_project(actor, hill, project, block, site):
+def test_a_round_refuses_dates_that_run_backwards_and_blocks_of_another_project(
+    actor, hill, project, block, site
+):
     season = factories.season(hill, "reporting", year=2026)
     common = {"actor": actor, "project": project, "name": "Autumn", "season": season}
     with pytest.raises(Refusal) as refused:

@@ -233,3 +233,19 @@ def test_unreadable_bytes_are_refused_and_kept(actor, body):
     (outcome,) = store(actor, log.Item(id=uuid7(), kind="visit", schema="visit/1", sha256=sha, body=body))
     assert outcome.outcome == "rejected"
     assert RefusedItem.objects.count() == 1
+
+
+def test_two_organisations_may_use_the_same_id(hill, actor, olaf, plots, baselines, survey_round, other):
+    project = factories.project(other)
+    block = factories.block(other, project, factories.site(other))
+    plot = factories.plot(block)
+    far = factories.baseline(plot, baselines[0].species, 20)
+    far_round = factories.survey_round(project, [plot])
+    told = [
+        {"uid": str(baselines[0].line), "species": "quercus-robur", "planted": 21, "counted_on": "2024-03-02"}
+    ]
+    mine = visit_body(plots[0], survey_round, [line(baselines[0], 14)], baselines=told)
+    same = visit_body(plot, far_round, [line(far, 15)], visit=mine["visit"], baselines=told)
+    assert store(actor, item(mine))[0].outcome == "stored"
+    assert store(access.member_actor(olaf), item(same))[0].outcome == "stored"
+    assert Visit.objects.filter(uid=mine["visit"], is_counting=True).count() == 2
