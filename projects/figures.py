@@ -131,6 +131,7 @@ class Measure:
 MEASURES: dict[str, Measure] = {
     "ha": Measure(gettext_noop("%s ha"), gettext_noop("%s acres"), ACRES_PER_HECTARE, 2, 1),
     "m": Measure(gettext_noop("%s m"), gettext_noop("%s ft"), FEET_PER_METRE, 1, 1),
+    "m_whole": Measure(gettext_noop("%s m"), gettext_noop("%s ft"), FEET_PER_METRE, 0, 0),
     "cm": Measure(gettext_noop("%s cm"), gettext_noop("%s in"), INCHES_PER_CENTIMETRE, 0, 1),
     "per_ha": Measure(gettext_noop("%s per ha"), gettext_noop("%s per acre"), 1 / ACRES_PER_HECTARE, 0, 0),
     "count": Measure("%s", "%s", Decimal(1), 0, 0),

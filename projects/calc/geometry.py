@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from pyproj import CRS, Geod, Transformer
-from shapely import make_valid
+from shapely import make_valid, transform
 from shapely.geometry import MultiPolygon, Point, Polygon, mapping, shape
 from shapely.geometry.polygon import orient
-from shapely.ops import transform
 from shapely.validation import explain_validity
 
 from projects.calc.boundary_text import BoundaryProblem, rings_of
@@ -161,7 +160,9 @@ def share_outside(inner: dict[str, Any], outer: dict[str, Any]) -> float:
     Areas are compared in the UTM plane of `inner`, where the scale cancels out of the share.
     """
     project = _transformer(utm_epsg(*centre(inner))).transform
-    inside, around = (make_valid(transform(project, shape(each))) for each in (inner, outer))
+    inside, around = (
+        make_valid(transform(shape(each), project, interleaved=False)) for each in (inner, outer)
+    )
     return float(min(1.0, max(0.0, inside.difference(around).area / inside.area)))
 
 
