@@ -7,6 +7,7 @@ from django.utils.translation import gettext_noop, ngettext
 
 from monitoring.estimators import rows
 from projects import figures
+from projects.reasons import reason_words
 
 MEASURES = {
     rows.SURVIVAL: gettext_noop("Survival"),
@@ -66,6 +67,50 @@ OUTCOMES = {
     "not_settled": gettext_noop("not settled yet"),
     "so_far": gettext_noop("so far, before the age of the check"),
 }
+
+NEED_REASONS = {
+    "target_or_ledger_missing": gettext_noop(
+        "Neither a target nor planted trees are on record, so no number can be given."
+    ),
+    "replanted_since_count": gettext_noop(
+        "Trees planted since the last count are reckoned with at the survival expected of them."
+    ),
+    "assurance_out_of_reach": gettext_noop("No number of plants reaches the target with the assurance asked for."),
+}
+SOURCES = {
+    "observed_species": gettext_noop("as seen of this species here"),
+    "observed_stock_type": gettext_noop("as seen of this stock type here"),
+    "observed_project": gettext_noop("as seen in this project"),
+    "common practice": gettext_noop("common practice, until something is counted"),
+}
+
+
+def need_reason(codes: str) -> str:
+    """Reasons of a need, its own and those of the figure it rests on."""
+    parts = [_(NEED_REASONS[code]) if code in NEED_REASONS else reason_words(code) for code in codes.split()]
+    return " ".join(parts)
+
+
+def source_words(code: str) -> str:
+    """Where the survival of replacements was taken from; `_so_far` marks one before the age of the check."""
+    name = code.removesuffix("_so_far")
+    if name not in SOURCES:
+        return code.removeprefix("prior: ")
+    words = _(SOURCES[name])
+    return _("%(source)s, so far") % {"source": words} if name != code else words
+
+
+def points(share: float | None) -> str:
+    """A difference of two shares in percentage points, with its sign.
+
+    >>> points(0.123), points(-0.2)
+    ('+12 points', '−20 points')
+    """
+    if share is None:
+        return figures.NO_FIGURE
+    number = figures.quantity(share * 100)
+    sign = "" if number.startswith(figures.MINUS) or number == "0" else "+"
+    return _("%(number)s points") % {"number": sign + number}
 
 
 def said(words: Mapping[str, str], code: str) -> str:

@@ -60,6 +60,30 @@ def method_page(code: str) -> str:
 
 
 @register.filter
+def need_reason(codes: str) -> str:
+    """Why a need has no number, or what its reader must be told."""
+    return words.need_reason(codes)
+
+
+@register.filter
+def source_words(code: str) -> str:
+    """Where the survival of replacements was taken from."""
+    return words.source_words(code)
+
+
+@register.filter
+def points(share: float | None) -> str:
+    """A difference of two shares in percentage points, with its sign."""
+    return words.points(share)
+
+
+@register.filter
+def of_kind(address: str, kind: str) -> str:
+    """The address of one picture."""
+    return address.replace("KIND", kind)
+
+
+@register.filter
 def at(mapping: Mapping[str, Any], key: str) -> Any:
     """One entry of a mapping, None where there is none."""
     return mapping.get(key)

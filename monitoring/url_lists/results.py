@@ -1,3 +1,20 @@
-from django.urls import path  # noqa: F401
+"""Results: needs, comparisons, summaries with their links, methods, charts."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from monitoring.views import charts, compare, methods, needs, share, summaries
+
+urlpatterns = [
+    path("need/", needs.need_list, name="need_list"),
+    path("need/order/", needs.need_order, name="need_order"),
+    path("compare/<uuid:uid>/", compare.compare, name="compare"),
+    path("summary/", summaries.summary_list, name="summary_list"),
+    path("summary/new/", summaries.summary_make, name="summary_make"),
+    path("summary/<uuid:uid>/", summaries.summary_detail, name="summary_detail"),
+    path("summary/<uuid:uid>/share/", share.summary_share, name="summary_share"),
+    path("link/<uuid:uid>/revoke/", share.link_revoke, name="link_revoke"),
+    path("method/", methods.method_list, name="method_list"),
+    path("method/<slug:name>/", methods.method, name="method"),
+    path("chart/round/<uuid:uid>/<slug:kind>.svg", charts.round_chart, name="round_chart"),
+    path("chart/summary/<uuid:uid>/<slug:kind>.svg", charts.summary_chart, name="summary_chart"),
+]
