@@ -1,0 +1,20 @@
+"""The pieces monitoring adds to pages of projects."""
+
+from monitoring.selectors import panels as readers
+from projects.panels import Panel, register
+
+PANELS = {
+    "home": Panel("monitoring/_panel_home.html", readers.of_home, "result.view"),
+    "site": Panel("monitoring/_panel_site.html", readers.of_site, "result.view"),
+    "block": Panel("monitoring/_panel_block.html", readers.of_block, "result.view"),
+    "project": Panel("monitoring/_panel_project.html", readers.of_project, "result.view"),
+    "lot": Panel("monitoring/_panel_lot.html", readers.of_lot, "performance.view"),
+    "nursery": Panel("monitoring/_panel_nursery.html", readers.of_nursery, "performance.view"),
+    "cohort": Panel("monitoring/_panel_cohort.html", readers.of_cohort, "result.view"),
+}
+
+
+def register_panels() -> None:
+    """Tell the pages of projects which pieces to show."""
+    for page, panel in PANELS.items():
+        register(page, panel)
