@@ -15,7 +15,9 @@ from pathlib import Path
 
 import pytest
 
-CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+CHROMIUM = (
+    os.environ.get("TALLYGROVE_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -24,6 +26,7 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--host-resolver-rules=MAP grove.test 127.0.0.1",
 ]
 
 

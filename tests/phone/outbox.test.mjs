@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { MOST_BYTES, firstBatch } from '../../monitoring/static/phone/batches.js';
 import { sha256, uuid7 } from '../../monitoring/static/phone/identifiers.js';
-import { LEASE_MS, mayLeave, queued, shownItem } from '../../monitoring/static/phone/item_states.js';
+import { LEASE_MS, isNewerOnServer, mayLeave, queued, shownItem } from '../../monitoring/static/phone/item_states.js';
 import { alone } from '../../monitoring/static/phone/locks.js';
 import { createOutbox } from '../../monitoring/static/phone/outbox.js';
 import { createService } from '../../monitoring/static/phone/session.js';
@@ -267,6 +267,14 @@ test('a plot shows the newest revision of this phone, not the one it corrects', 
   const second = { ...await makeItem(1), body: JSON.stringify({ parents: [first.id] }), saved_at: first.saved_at - 5000 };
   assert.equal(shownItem([first, second], 'round', 'plot-1').id, second.id);
   assert.equal(shownItem([{ ...first, state: 'replaced' }], 'round', 'plot-1'), null);
+});
+
+test('a revision made elsewhere is noticed, one of this phone is not', async () => {
+  const mine = { ...await makeItem(1), state: 'acked' };
+  const last = (head) => ({ visit: mine.visit, head });
+  assert.equal(isNewerOnServer(mine, [mine], last('made-at-the-desk')), true);
+  assert.equal(isNewerOnServer(mine, [mine], last(mine.id)), false);
+  assert.equal(isNewerOnServer({ ...mine, state: 'queued' }, [mine], last('made-at-the-desk')), false);
 });
 
 test('only what the server has held for a month leaves the phone', async () => {

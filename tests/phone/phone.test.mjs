@@ -133,6 +133,12 @@ test('a poke while sending is not lost', async () => {
   assert.equal(calls.length, 2);
 });
 
+test('the button pressed during an attempt that fails tries once more at once', async () => {
+  const { made, calls } = sender([{ kind: 'wait', reason: 'busy', after_s: null }]);
+  await Promise.all([made.poke(), made.poke({ hurried: true }), made.poke()]);
+  assert.deepEqual(calls, [false, true]);
+});
+
 test('counts never travel under another person’s pass', async () => {
   const { made, calls, reports } = sender([], { ours: { kind: 'no_pass', problem: null } });
   await made.poke({ hurried: true });
@@ -181,10 +187,11 @@ test('a mark says the worst that is true', () => {
   assert.equal(doneCount({ uid: 'r', plots: [{ uid: 'a' }, { uid: 'b' }, { uid: 'c' }] }, new Map([['r:a', 'saved'], ['r:b', 'draft'], ['r:c', 'counted']])), 2);
 });
 
-test('the file holds every unsent item as it would travel, and nothing that was sent', () => {
+test('the file holds every unsent item as it would travel, open drafts as typed, and nothing that was sent', () => {
   const item = (id, state) => ({ id, state, kind: 'visit', schema: 'visit/1', sha256: 's', body: '{}', personal: '{}', due_at: 1 });
-  const file = JSON.parse(unsentText(['queued', 'sending', 'needs_help', 'replaced', 'acked'].map((state) => item(state, state)), { passUid: 'p', label: 'l', savedAt: 'now' }));
+  const file = JSON.parse(unsentText(['queued', 'sending', 'needs_help', 'replaced', 'acked'].map((state) => item(state, state)), [{ key: 'k', note: 'half done' }], { passUid: 'p', label: 'l', savedAt: 'now' }));
   assert.deepEqual(file.items.map(({ id }) => id), ['queued', 'sending', 'needs_help', 'replaced']);
+  assert.deepEqual(file.drafts, [{ key: 'k', note: 'half done' }]);
   assert.deepEqual(Object.keys(file.items[0]), ['id', 'kind', 'schema', 'sha256', 'body', 'personal']);
 });
 

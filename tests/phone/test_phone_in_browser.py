@@ -213,6 +213,13 @@ def test_a_new_release_waits_for_the_tap_and_for_the_open_count(phone, field_ser
     assert phone.page.get_attribute("html", "data-release").startswith("next")
 
 
+def test_an_address_without_tls_says_that_it_cannot_keep_counts(phone):
+    phone.page.goto(phone.address.replace("127.0.0.1", "grove.test") + "/field/#code=TEST-CODE-01")
+    phone.see("This address cannot keep counts")
+    assert "https://" in phone.page.inner_text("main")
+    assert phone.page.query_selector("input") is None
+
+
 def test_the_code_is_gone_from_the_address_bar(phone):
     phone.go("#code=TEST-CODE-01")
     phone.see("Open your field pass")

@@ -3,10 +3,10 @@
 import { wire } from './batches.js';
 import { UNSENT } from './item_states.js';
 
-/** The text of the file: the very items that would travel, so that importing and sending later do no harm. */
-export function unsentText(items, { passUid, label, savedAt }) {
+/** The text of the file: the very items that would travel, so that importing and sending later do no harm, and open drafts as typed. */
+export function unsentText(items, drafts, { passUid, label, savedAt }) {
   const unsent = items.filter((item) => UNSENT.includes(item.state) || item.state === 'replaced');
-  return JSON.stringify({ format: 'tallygrove-unsent/1', pass: { uid: passUid, label }, saved_at: savedAt, items: unsent.map(wire) }, null, 1);
+  return JSON.stringify({ format: 'tallygrove-unsent/1', pass: { uid: passUid, label }, saved_at: savedAt, items: unsent.map(wire), drafts }, null, 1);
 }
 
 /** Offer a text as a download. */

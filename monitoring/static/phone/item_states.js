@@ -65,3 +65,8 @@ export function shownItem(items, round, plot) {
   const leaves = own.filter((item) => !parents.has(item.id));
   return leaves.sort((a, b) => b.saved_at - a.saved_at || (a.id < b.id ? 1 : -1))[0] ?? null;
 }
+
+/** Whether the server counts a revision of this visit that this phone has not seen. */
+export function isNewerOnServer(shown, items, last) {
+  return shown?.state === 'acked' && last?.visit === shown.visit && !items.some((item) => item.id === last.head);
+}

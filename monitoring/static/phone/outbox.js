@@ -8,9 +8,10 @@ import { claimed, helpless, returned, settled } from './item_states.js';
  *
  * `store.changeItems(select, change)` changes items in one transaction;
  * `service.postItems(items)` answers as `answers.js` classifies it;
- * `alone(work)` runs work while no other tab sends, or returns null.
+ * `alone(work)` runs work while no other tab sends, or returns null;
+ * `progress()` is called after each batch that was answered.
  */
-export function createOutbox({ store, service, alone, now = Date.now }) {
+export function createOutbox({ store, service, alone, progress = () => {}, now = Date.now }) {
   const all = (state, dueBefore = Infinity, limit = Infinity) => ({ state, dueBefore, limit });
 
   /** Items left in "sending" by a page that was killed become queued again. */
@@ -48,6 +49,7 @@ export function createOutbox({ store, service, alone, now = Date.now }) {
     if (answer.kind === 'outcomes') {
       const filed = await fileOutcomes(items, answer.outcomes);
       if (filed.some((item) => item.state === 'acked')) await store.note('last_sent', now());
+      progress();
       return null;
     }
     if (answer.kind === 'spoilt') return divide(items, answer);

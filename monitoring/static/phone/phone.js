@@ -65,7 +65,7 @@ export class Phone {
     this.store?.close();
     this.pass = pass;
     this.store = await openPassStore(pass.uid, { onStale: () => this.frame.notice('stale', this.t('stale_page')) });
-    const outbox = createOutbox({ store: this.store, service: this.service, alone: alone(`tallygrove-send-${pass.uid}`) });
+    const outbox = createOutbox({ store: this.store, service: this.service, alone: alone(`tallygrove-send-${pass.uid}`), progress: () => this.tell() });
     const waiting = async () => Object.values(await this.store.countUnsent(['queued', 'sending'])).some((number) => number > 0);
     this.sender = createSender({ outbox, waiting, ours: () => this.standing(), report: (result) => this.reported(result) });
     this.keeper = createDraftKeeper(this.store, () => this.frame.notice('disk', this.t('draft_trouble')));
@@ -155,7 +155,7 @@ export class Phone {
   }
 
   async saveFile() {
-    const text = unsentText(await this.store.items(), { passUid: this.pass.uid, label: this.pass.label, savedAt: new Date().toISOString() });
+    const text = unsentText(await this.store.items(), await this.store.drafts(), { passUid: this.pass.uid, label: this.pass.label, savedAt: new Date().toISOString() });
     offerFile(`tallygrove-unsent-${localDay()}.json`, text);
   }
 

@@ -20,7 +20,7 @@ export function createSender({ outbox, ours, waiting, report, now = Date.now, ra
   let failures = 0;
   let notBefore = 0;
   let running = null;
-  let again = false;
+  let again = null; // what was asked for while an attempt was under way
 
   function filed(result) {
     if (result === null) return result; // another tab is sending
@@ -43,7 +43,7 @@ export function createSender({ outbox, ours, waiting, report, now = Date.now, ra
   /** Try now unless a wait is on; `hurried` (the button) ends every wait. */
   async function poke({ hurried = false } = {}) {
     if (running) {
-      again = true;
+      again = { hurried: hurried || again?.hurried === true };
       return running;
     }
     if (!hurried && now() < notBefore) return null;
@@ -55,11 +55,9 @@ export function createSender({ outbox, ours, waiting, report, now = Date.now, ra
       running = null;
     }
     report(result);
-    if (again) {
-      again = false;
-      if (result?.kind === 'done') return poke();
-    }
-    return result;
+    const asked = again;
+    again = null;
+    return asked && (asked.hurried || result?.kind === 'done') ? poke(asked) : result;
   }
 
   return { poke, waitsUntil: () => notBefore };

@@ -84,6 +84,7 @@ export default {
   correct_count: 'Correct this answer',
   count_again: 'Count it again',
   counted_already: 'The server already has a count of this plot. A second count is kept beside it, and your field lead decides.',
+  newer_on_server: 'The server has a newer revision of this answer, made elsewhere. If you correct yours, your field lead will see both.',
   saved_and_sent: 'Saved {time} and sent.',
   saved_not_sent: 'Saved on this phone {time}. Not sent yet.',
   needs_help_here: 'The server refused this count:',

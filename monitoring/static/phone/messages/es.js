@@ -84,6 +84,7 @@ export default {
   correct_count: 'Corregir esta respuesta',
   count_again: 'Contar de nuevo',
   counted_already: 'El servidor ya tiene un conteo de esta parcela. Un segundo se guarda al lado y el responsable de campo decide.',
+  newer_on_server: 'El servidor tiene una revisión más nueva de esta respuesta, hecha en otro sitio. Si corrige la suya, el responsable de campo verá ambas.',
   saved_and_sent: 'Guardada {time} y enviada.',
   saved_not_sent: 'Guardada en este teléfono {time}. Aún no enviada.',
   needs_help_here: 'El servidor rechazó este conteo:',

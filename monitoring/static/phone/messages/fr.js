@@ -84,6 +84,7 @@ export default {
   correct_count: 'Corriger cette réponse',
   count_again: 'Compter de nouveau',
   counted_already: 'Le serveur a déjà un comptage de cette placette. Un second est gardé à côté, et le responsable de terrain décide.',
+  newer_on_server: 'Le serveur a une révision plus récente de cette réponse, faite ailleurs. Si vous corrigez la vôtre, le responsable de terrain verra les deux.',
   saved_and_sent: 'Enregistrée {time} et envoyée.',
   saved_not_sent: 'Enregistrée sur ce téléphone {time}. Pas encore envoyée.',
   needs_help_here: 'Le serveur a refusé ce comptage :',

@@ -84,6 +84,7 @@ export default {
   correct_count: 'Corrigir esta resposta',
   count_again: 'Contar de novo',
   counted_already: 'O servidor já tem uma contagem desta parcela. Uma segunda fica ao lado e o responsável de campo decide.',
+  newer_on_server: 'O servidor tem uma revisão mais nova desta resposta, feita noutro lado. Se corrigir a sua, o responsável de campo verá ambas.',
   saved_and_sent: 'Guardada {time} e enviada.',
   saved_not_sent: 'Guardada neste telemóvel {time}. Ainda não enviada.',
   needs_help_here: 'O servidor recusou esta contagem:',

@@ -84,6 +84,7 @@ export default {
   correct_count: 'Sahihisha jibu hili',
   count_again: 'Hesabu tena',
   counted_already: 'Seva tayari ina hesabu ya kiwanja hiki. Hesabu ya pili huwekwa kando yake, na kiongozi wa shamba huamua.',
+  newer_on_server: 'Seva ina toleo jipya la jibu hili, lililofanywa kwingine. Ukisahihisha lako, kiongozi wa shamba ataona yote mawili.',
   saved_and_sent: 'Kimehifadhiwa {time} na kutumwa.',
   saved_not_sent: 'Kimehifadhiwa kwenye simu hii {time}. Hakijatumwa bado.',
   needs_help_here: 'Seva imekataa hesabu hii:',

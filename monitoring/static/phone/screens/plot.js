@@ -3,7 +3,7 @@
 import { h, button, heading, mark } from '../dom.js';
 import { draftKey, correctionDraft, newDraft } from '../draft.js';
 import { timeInWords } from '../dates.js';
-import { shownItem } from '../item_states.js';
+import { isNewerOnServer, shownItem } from '../item_states.js';
 import { MARKS, plotMark } from '../marks.js';
 import { routes } from '../routes.js';
 import { lineTitle, problemWords } from '../words.js';
@@ -56,7 +56,8 @@ function otherAnswers(phone, start, save) {
 export async function plotScreen(phone, [roundUid, plotUid]) {
   const { t } = phone;
   const { round, plot } = phone.find(roundUid, plotUid);
-  const shown = shownItem(await phone.store.items(), roundUid, plotUid);
+  const items = await phone.store.items();
+  const shown = shownItem(items, roundUid, plotUid);
   const draft = await phone.store.draft(draftKey(roundUid, plotUid));
   const fresh = () => (shown ? correctionDraft(shown, plot) : newDraft({ plot, round, today: phone.today() }));
   const count = async () => {
@@ -75,6 +76,7 @@ export async function plotScreen(phone, [roundUid, plotUid]) {
     h('p', {}, `${plot.block.name}, ${plot.site.name}`, h('br'), h('span', { class: 'hint' }, round.name)),
     h('p', {}, mark(shape, t(key), key)),
     history(phone, plot, shown),
+    isNewerOnServer(shown, items, plot.last) && h('p', { class: 'notice' }, t('newer_on_server')),
     h('h2', {}, t('where')),
     h('p', {}, sizeWords(t, plot)),
     plot.directions && h('p', {}, plot.directions),
