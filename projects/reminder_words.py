@@ -3,6 +3,7 @@
 Each app registers the kinds it makes. A kind without words is shown plainly rather than hidden.
 """
 
+import logging
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -12,6 +13,7 @@ from django.utils.translation import ngettext
 
 from projects import figures
 
+logger = logging.getLogger(__name__)
 Facts = dict[str, Any]
 Words = dict[str, str]
 registered: dict[str, Callable[[Facts], Words]] = {}
@@ -25,7 +27,10 @@ def register(kind: str, words: Callable[[Facts], Words]) -> None:
 def words_for(kind: str, facts: Facts) -> Words:
     """Return {"title", "reason", "action"} of a reminder."""
     if kind in registered:
-        return registered[kind](facts)
+        try:
+            return registered[kind](facts)
+        except (KeyError, TypeError, ValueError):  # facts of an older release; the next renewal mends them
+            logger.warning("The facts of a %s reminder do not fit its words.", kind)
     return {"title": kind.replace("_", " "), "reason": "", "action": _("Look at it")}
 
 

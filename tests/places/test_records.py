@@ -14,7 +14,9 @@ from tests.places.conftest import square
 
 
 def acts(subject):
-    return list(HistoryEntry.objects.filter(subject_uid=subject.uid).order_by("id").values_list("verb", flat=True))
+    return list(
+        HistoryEntry.objects.filter(subject_uid=subject.uid).order_by("id").values_list("verb", flat=True)
+    )
 
 
 def address(name, row=None):
@@ -53,7 +55,9 @@ def test_a_boundary_that_crosses_itself_answers_422_naming_the_field_and_writes_
     answer = signed_in(ana).post(address("site_new"), site_fields | {"boundary": text})
     assert answer.status_code == 422
     assert "crosses or touches itself near longitude -7.495" in answer.context["form"].errors["boundary"][0]
-    assert text.split(",")[0] in answer.content.decode().replace("&quot;", '"')  # what was typed is still there
+    assert text.split(",")[0] in answer.content.decode().replace(
+        "&quot;", '"'
+    )  # what was typed is still there
     assert not Site.objects.exists()
     assert not HistoryEntry.objects.exists()
 
@@ -135,7 +139,9 @@ def test_a_project_is_begun_with_percentages_and_money_as_people_write_them(sign
         ("currency", "E1", "three capital letters"),
     ],
 )
-def test_a_bad_project_field_is_named_and_nothing_is_written(signed_in, ana, project_fields, field, value, words):
+def test_a_bad_project_field_is_named_and_nothing_is_written(
+    signed_in, ana, project_fields, field, value, words
+):
     answer = signed_in(ana).post(address("project_new"), project_fields | {field: value})
     assert answer.status_code == 422
     errors = answer.context["form"].errors
@@ -144,7 +150,9 @@ def test_a_bad_project_field_is_named_and_nothing_is_written(signed_in, ana, pro
 
 
 def test_a_currency_without_decimals_takes_none(signed_in, ana, project_fields):
-    answer = signed_in(ana).post(address("project_new"), project_fields | {"currency": "UGX", "budget": "5000.5"})
+    answer = signed_in(ana).post(
+        address("project_new"), project_fields | {"currency": "UGX", "budget": "5000.5"}
+    )
     assert "UGX has 0 decimal places" in answer.context["form"].errors["budget"][0]
 
 
@@ -165,7 +173,9 @@ def test_a_block_is_drawn_and_its_net_area_is_gross_less_what_is_left_out(signed
 
 def test_a_new_ground_never_overwrites_the_old_one(actor, block):
     before = block.grounds.get()
-    blocks.redraw_ground(actor=actor, block=block, gross_area_ha=3.0, exclusions_ha=0.25, after=1, reason="fence moved")
+    blocks.redraw_ground(
+        actor=actor, block=block, gross_area_ha=3.0, exclusions_ha=0.25, after=1, reason="fence moved"
+    )
     assert list(block.grounds.values_list("version", "net_area_ha")) == [(2, 2.75), (1, before.net_area_ha)]
     entry = HistoryEntry.objects.get(subject_uid=block.uid)
     assert (entry.change["net_area_ha"], entry.reason) == ([2.0, 2.75], "fence moved")
@@ -200,7 +210,9 @@ def test_a_block_without_sound_ground_is_refused_whole(actor, site, project, val
 
 def test_a_block_that_strays_outside_its_site_is_kept_and_said(signed_in, ana, actor, project, site_fields):
     site = sites.make_site(actor=actor, boundary=square(side=0.01), **site_fields)
-    block = blocks.make_block(actor=actor, site=site, project=project, name="Edge", geometry=square(-7.495, side=0.01))
+    block = blocks.make_block(
+        actor=actor, site=site, project=project, name="Edge", geometry=square(-7.495, side=0.01)
+    )
     page = signed_in(ana).get(address("block_detail", block)).content.decode()
     assert "of this block lies outside the site" in page
 
@@ -221,7 +233,9 @@ def test_spacing_is_shown_as_a_density(signed_in, ana, block):
 # --- holdings and seasons -----------------------------------------------------------------------
 def test_a_holding_is_listed_with_its_grower_kept_among_the_people(actor, hill, project, site):
     block = blocks.make_block(actor=actor, site=site, project=project, name="Farms", layout="holdings")
-    holding = holdings.make_holding(actor=actor, block=block, label="Farm 1", trees_received=40, person_name="Grower")
+    holding = holdings.make_holding(
+        actor=actor, block=block, label="Farm 1", trees_received=40, person_name="Grower"
+    )
     assert holding.person == Person.objects.get(name="Grower", organisation=hill)
     with pytest.raises(Refusal) as caught:
         holdings.make_holding(actor=actor, block=block, label="Farm 1", trees_received=10)
@@ -245,9 +259,14 @@ def test_a_season_is_added_once_per_label_and_ends_after_it_starts(signed_in, an
     assert browser.post(address("season_new"), fields).status_code == 302
     assert "winter 25" in browser.post(address("season_new"), fields).context["form"].errors["label"][0]
     backwards = fields | {"label": "odd", "ends_on": "2025-01-01"}
-    assert "ends on or after" in browser.post(address("season_new"), backwards).context["form"].errors["ends_on"][0]
+    assert (
+        "ends on or after"
+        in browser.post(address("season_new"), backwards).context["form"].errors["ends_on"][0]
+    )
     unread = fields | {"label": "odd", "ends_on": "spring"}
-    assert "year-month-day" in browser.post(address("season_new"), unread).context["form"].errors["ends_on"][0]
+    assert (
+        "year-month-day" in browser.post(address("season_new"), unread).context["form"].errors["ends_on"][0]
+    )
     season = Season.objects.get()
     seasons.edit_season(actor=actor, season=season, label="winter 2025/26", starts_on=date(2025, 10, 1))
     assert acts(season) == ["season.made", "season.edited"]
