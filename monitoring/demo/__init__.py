@@ -8,5 +8,6 @@ services, and `facts` reads back what the pages must show. Nothing here is about
 from datetime import date
 
 SCENARIO_DAY = date(2026, 11, 25)  # the day the story stands at; a demo is never loaded before it
-SEED = 20231146  # chosen among sixty so that the counts as drawn tell the story; tests hold many other seeds to the truth
+# Chosen among sixty so that the counts as drawn tell the story; tests hold other seeds to the truth.
+SEED = 20231146
 PASSWORD = "nine acorns in a row"  # noqa: S105  (known to everybody; sign-ins exist only where settings.DEMO)

@@ -94,7 +94,9 @@ TERRACE_BLOCKS = (
         FOLD, MOUNTAIN, TERRACES, patch(400, 470, 200, 120), plots=10, radius_m=6.31, rounds=TWO,
         aspect_note="sheltered, deep soil, the easiest ground of the site",
         plantings=(
-            Planting(OAK, (on(2024, 11, 26, 2000), on(2024, 11, 27, 1800)), alive(0.985, 0.975), EASY_OAKS, "container"),
+            Planting(
+                OAK, (on(2024, 11, 26, 2000), on(2024, 11, 27, 1800)), alive(0.985, 0.975), EASY_OAKS, "container"
+            ),
         ),
     ),
     BlockPlan(

@@ -50,6 +50,13 @@ SPECIALS = (
     Special("destroyed", blocks.SOUTH, "SB-07", "2026", reason="slid"),
     Special("missing", blocks.SOUTH, "SB-11", "2026", reason="not_reached"),
     Special("second_count", blocks.LOWER, "LT-04", "2026"),
+    Special(
+        "second_count",
+        blocks.FROST,
+        "FH-03",
+        "2025",
+        settled="Both crews went back: the first count is right.",
+    ),
     Special("over_baseline", blocks.WEST, "WB-06", "2026"),
     Special("correction", blocks.UPPER, "UT-02", "2025"),
 )

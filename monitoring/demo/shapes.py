@@ -158,6 +158,7 @@ class Special:
     plot: str
     round: str
     reason: str = ""
+    settled: str = ""  # what the field lead wrote when settling it
 
 
 @dataclass(frozen=True)

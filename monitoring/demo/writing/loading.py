@@ -97,5 +97,6 @@ def write_survey(survey: SurveyBook, today: date, tell: Tell) -> str:
     survey.issue_phones()
     for number in survey.send():
         tell(survey.plan.name, number)
+    survey.settle_cases()
     survey.close_rounds()
     return survey.issue_demo_phone()

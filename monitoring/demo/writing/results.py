@@ -1,6 +1,7 @@
 """What follows from the records: every figure computed, reminders made, one summary told and shared."""
 
 from collections.abc import Callable
+
 from monitoring.demo.kimbaru import KIMBARU
 from monitoring.demo.serra_people import RIVER
 from monitoring.demo.serra_survey import SERRA

@@ -13,8 +13,8 @@ from monitoring.demo.layout import PlotDraw
 from monitoring.demo.shapes import BlockPlan, OrganisationPlan
 from monitoring.demo.sheets import FIRST, LEAD, SECOND, Sheet, Sheets, negative_count
 from monitoring.demo.writing.people import member
-from monitoring.models import Selection, SurveyRound
-from monitoring.services import passes, plots, rounds
+from monitoring.models import Case, CaseKind, Selection, SurveyRound, Visit
+from monitoring.services import cases, passes, plots, rounds
 from projects.access import Actor
 from projects.models import Block, Person, Project, Role, Season
 from projects.services import log
@@ -90,6 +90,22 @@ class SurveyBook:
             return ""
         issued = passes.issue(actor=self.actor, rounds=still_open, person=person, label=DEMO_PHONE)
         return issued.code
+
+    def settle_cases(self) -> None:
+        """Let the field lead settle the doubts that the scenario calls settled, in favour of what counts now."""
+        for row in self.plan.specials:
+            if row.settled:
+                case = Case.objects.select_related("plot").get(
+                    organisation=self.actor.organisation, kind=CaseKind.SECOND_ROOT,
+                    plot__block__name=row.block, plot__name=row.plot,
+                )  # fmt: skip
+                counting = Visit.objects.get(plot=case.plot, round_id=case.round_id, is_counting=True)
+                cases.settle_case(
+                    actor=self.authors[LEAD],
+                    case=case,
+                    choice=f"{cases.USE}:{counting.root}",
+                    reason=row.settled,
+                )
 
     def close_rounds(self) -> None:
         """Close the rounds that are over."""
