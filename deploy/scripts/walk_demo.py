@@ -1,7 +1,8 @@
 """Walk the demo's pages as each of its people and say of each whether it shows what it must.
 
 What must be seen comes from `manage.py demo_facts --json`:
-`people` (key, who, email, password, organisation, slug) and `figures` (name -> text as a page shows it).
+`people` (key, who, email, password, organisation, slug), `figures` (name -> text as a page shows it) and
+`beats` (key, person, path, expect: the words a page must show).
 """
 
 import re
@@ -11,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from deploy.scripts.browse import Page, Visitor
+from deploy.scripts.browse import Page, Visitor, tidy
 
 SLOW_S = 1.0
 PAGES_A_PERSON = 150
@@ -59,6 +60,9 @@ def walk(address: str, facts: dict[str, Any]) -> int:
             for stop in STOPS:
                 if stop.person == person["key"]:
                     look(tally, visitor, stop, words(person, facts))
+            for beat in facts.get("beats", ()):
+                if beat["person"] == person["key"]:
+                    read_beat(tally, visitor, beat)
             links_lead_somewhere(tally, visitor, person)
     print(f"{tally.good} passed, {tally.bad} failed", flush=True)
     return 1 if tally.bad else 0
@@ -116,6 +120,14 @@ def look(tally: Tally, visitor: Visitor, stop: Stop, known: dict[str, str]) -> N
     tally.note(page.status == stop.status, f"{stop.person}: {name} answers {page.status}")
     for text in expected:
         tally.note(text in page.text, f"{stop.person}: {name} shows “{text}”")
+
+
+def read_beat(tally: Tally, visitor: Visitor, beat: dict[str, Any]) -> None:
+    """Open the page of one beat of the demo's story and read the words it must show."""
+    page = visitor.get(beat["path"])
+    missing = [text for text in beat["expect"] if tidy(text) not in page.text]
+    told = f"{beat['person']}: {beat['key']} is told on {page.path} ({page.status})"
+    tally.note(page.status == 200 and not missing, told + (f", without {missing}" if missing else ""))
 
 
 def link_named(page: Page, wanted: str) -> str:
