@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from projects import access
@@ -173,6 +174,7 @@ class BlockForm(VersionedForm):
 
     def __init__(self, actor: Actor, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.fields["project"].empty_label = gettext("Choose a project")
         projects = access.visible_projects(actor)
         kept = self.instance.project_id
         self.fields["project"].queryset = (

@@ -63,7 +63,10 @@ class LotForm(VersionedForm):
     )
     unit_cost = MoneyField(label=gettext_lazy("Cost of one"), required=False)
     order = forms.ModelChoiceField(
-        queryset=StockOrder.objects.none(), required=False, label=gettext_lazy("Against the order")
+        queryset=StockOrder.objects.none(),
+        to_field_name="uid",
+        required=False,
+        label=gettext_lazy("Against the order"),
     )
 
     class Meta:
@@ -78,6 +81,8 @@ class LotForm(VersionedForm):
     def __init__(self, actor: Actor, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["nursery"].queryset = access.visible_nurseries(actor).current()
+        self.fields["nursery"].empty_label = _("Choose a nursery")
+        self.fields["species"].empty_label = _("Choose a species")
         self.fields["species"].queryset = choosable_species(actor)
         orders = access.visible_orders(actor).filter(status__in=(OrderStatus.PLACED, OrderStatus.CONFIRMED))
         self.fields["order"].queryset = orders
@@ -115,6 +120,7 @@ class MovementForm(forms.ModelForm):
     def __init__(self, actor: Actor, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["kind"].choices = LotMovement._meta.get_field("kind").choices
+        self.fields["holding"].empty_label = _("no holding")
         holdings = access.visible_holdings(actor).select_related("block")
         self.fields["holding"].queryset = holdings
         self.fields["holding"].label_from_instance = lambda holding: f"{holding.block}: {holding.label}"
@@ -154,7 +160,7 @@ class PlantingDayForm(forms.Form):
 
     planted_on = DayField(label=gettext_lazy("Planted on"))
     lot = forms.ModelChoiceField(
-        queryset=StockLot.objects.none(), required=False, label=gettext_lazy("Stock lot")
+        queryset=StockLot.objects.none(), to_field_name="uid", required=False, label=gettext_lazy("Stock lot")
     )
     quantity = CountField(label=gettext_lazy("How many"), min_value=1)
     crew = forms.CharField(label=gettext_lazy("Crew"), max_length=120, required=False)
@@ -196,6 +202,8 @@ class PlantingDayForm(forms.Form):
             f"{lot.code}, {lot.species}, {lot.get_stock_type_display()}"
         )
         self.fields["holding"].queryset = block.holdings.all()
+        self.fields["season"].empty_label = _("the one that holds the day")
+        self.fields["replaces"].empty_label = _("nothing: a first planting")
         self.fields["season"].queryset = access.visible_seasons(actor).filter(kind=SeasonKind.PLANTING)
         self.fields["replaces"].queryset = access.visible_cohorts(actor).filter(block=block)
         self.fields["species"].queryset = choosable_species(actor)
@@ -217,4 +225,5 @@ class OrderForm(VersionedForm):
 
     def __init__(self, actor: Actor, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.fields["nursery"].empty_label = _("not chosen yet")
         self.fields["nursery"].queryset = access.visible_nurseries(actor).current()

@@ -6,7 +6,7 @@ from django.db.models.functions import Coalesce
 from projects.models import Block, BlockGround, PlantingDay, Unit
 
 
-def with_ground(blocks: QuerySet[Block]) -> QuerySet[Block]:
+def with_ground(blocks: QuerySet[Block]) -> QuerySet:
     """Add the current ground's net_area_ha and the trees and seed spots planted to each block."""
     newest = BlockGround.objects.filter(block=OuterRef("pk")).order_by("-version")
     return blocks.annotate(

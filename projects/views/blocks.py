@@ -52,7 +52,10 @@ def block_new(request: HttpRequest, uid: UUID) -> HttpResponse:
     actor = request.actor
     site = access.site_for(actor, uid)
     actor.require("block.edit")
-    form = NewBlockForm(actor, posted(request), initial={"project": request.GET.get("project")})
+    if actor.may("project.edit") and not access.visible_projects(actor).current().exists():
+        messages.info(request, _("A block belongs to a project, so begin the project first."))
+        return to(request, "project_new")
+    form = NewBlockForm(actor, posted(request))
     if form.is_bound and (block := attempt(form, services.make_block, actor=actor, site=site)):
         _say_if_outside(request, block)
         messages.success(request, _("The block is there. Next: record a planting day in it."))

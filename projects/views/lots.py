@@ -44,6 +44,9 @@ def lot_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
 def lot_new(request: HttpRequest) -> HttpResponse:
     actor = request.actor
     actor.require("lot.edit")
+    if actor.may("nursery.edit") and not access.visible_nurseries(actor).current().exists():
+        messages.info(request, _("A lot comes from a nursery, so add the nursery first."))
+        return to(request, "nursery_new")
     today = clocks.today_of(actor.organisation)
     initial = {
         "received_on": today,

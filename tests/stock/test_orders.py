@@ -85,5 +85,5 @@ def test_what_comes_is_received_against_its_order(signed_in, ana, actor, order, 
     orders.edit_order(actor=actor, order=order, nursery=nursery)
     orders.place_order(actor=actor, order=order)
     url = reverse("projects:lot_new", kwargs={"org": "hill"})
-    signed_in(ana).post(url, lot_fields | {"order": order.pk})
+    signed_in(ana).post(url, lot_fields | {"order": order.uid})
     assert StockLot.objects.get().delivery.order == order

@@ -98,7 +98,7 @@ def test_a_reporting_season_does_not_hold_plantings(actor, hill, block, lot):
 def test_an_impossible_planting_day_is_refused_with_its_field(
     signed_in, ana, block, lot, winter, field, value, words
 ):
-    fields = {"planted_on": "2024-02-10", "lot": lot.pk, "quantity": "300"} | {field: value}
+    fields = {"planted_on": "2024-02-10", "lot": lot.uid, "quantity": "300"} | {field: value}
     answer = signed_in(ana).post(address("planting_day_new", block), fields)
     assert answer.status_code == 422
     named = "species" if field == "lot" else field
@@ -108,7 +108,7 @@ def test_an_impossible_planting_day_is_refused_with_its_field(
 
 
 def test_planting_more_than_was_received_is_kept_and_its_gap_is_shown(signed_in, ana, block, lot, winter):
-    fields = {"planted_on": "2024-02-10", "lot": lot.pk, "quantity": "1 050"}
+    fields = {"planted_on": "2024-02-10", "lot": lot.uid, "quantity": "1 050"}
     page = signed_in(ana).post(address("planting_day_new", block), fields, follow=True).content.decode()
     assert "50 more have left lot 24-117 than it received" in page
     assert ledger_of(lot).gap == -50
@@ -118,7 +118,7 @@ def test_plants_that_waited_too_long_are_planted_with_a_word_about_it(
     signed_in, ana, block, hill, oak, winter
 ):
     lot = factories.lot(hill, oak, lifted_on=date(2024, 1, 30))
-    fields = {"planted_on": "2024-02-10", "lot": lot.pk, "quantity": "300"}
+    fields = {"planted_on": "2024-02-10", "lot": lot.uid, "quantity": "300"}
     page = signed_in(ana).post(address("planting_day_new", block), fields, follow=True).content.decode()
     assert "out of store for 11 days; 7 is common practice" in page
 
