@@ -6,8 +6,7 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
 from monitoring.estimators import CODE_VERSION
 from monitoring.models import Case, Estimate, ReplacementNeed, RoundPlot, RoundStatus, SurveyRound, Visit
@@ -67,17 +66,34 @@ def page(organisation: Organisation, noun: str, uid: UUID | None = None) -> str:
 # --- rounds ---------------------------------------------------------------------------------
 def of_rounds(organisation: Organisation, today: date) -> Iterator[ReminderRow]:
     """Open rounds with plots left, and rounds with doubts to settle."""
-    for survey_round in rounds_with_counts(organisation):
+    doubts = per_round(Case.objects.filter(organisation=organisation, settled_seq__isnull=True))
+    rounds = SurveyRound.objects.filter(organisation=organisation, project__archived_at__isnull=True)
+    rounds = rounds.filter(Q(status=RoundStatus.OPEN) | Q(pk__in=list(doubts))).select_related("project")
+    planned, reported = plots_of_open_rounds(organisation)
+    for survey_round in rounds.order_by("id"):
         facts = {"round": survey_round.name, "project": survey_round.project.name}
-        link = page(organisation, "round", survey_round.uid)
-        left = survey_round.planned - survey_round.reported
+        plots = planned.get(survey_round.pk, 0)
+        left = plots - reported.get(survey_round.pk, 0)
         if survey_round.status == RoundStatus.OPEN and left > 0 and survey_round.opens_on <= today:
-            told = facts | {"plots_left": left, "plots": survey_round.planned}
+            link = page(organisation, "round", survey_round.uid)
+            told = facts | {"plots_left": left, "plots": plots}
             yield row_of("round_due", survey_round, link, 40, told, due_on=survey_round.closes_on)
-        if survey_round.doubts:
-            cases = page(organisation, "case")
-            told = facts | {"n_cases": survey_round.doubts}
-            yield row_of("case_open", survey_round, f"{cases}?round={survey_round.uid}", 30, told)
+        if n := doubts.get(survey_round.pk):
+            link = f"{page(organisation, 'case')}?round={survey_round.uid}"
+            yield row_of("case_open", survey_round, link, 30, facts | {"n_cases": n})
+
+
+def plots_of_open_rounds(organisation: Organisation) -> tuple[dict[int, int], dict[int, int]]:
+    """Plots drawn for each open round, and those of them that were reported on, reached or not."""
+    drawn = RoundPlot.objects.filter(organisation=organisation, round__status=RoundStatus.OPEN)
+    visit = Visit.objects.filter(round=OuterRef("round"), plot=OuterRef("plot"), is_counting=True)
+    return per_round(drawn), per_round(drawn.filter(Exists(visit)))
+
+
+def per_round(rows: QuerySet[Any]) -> dict[int, int]:
+    """Count rows by round."""
+    counted = rows.filter(round__isnull=False).order_by().values_list("round").annotate(n=Count("id"))
+    return dict(counted)
 
 
 def row_of(
@@ -96,32 +112,6 @@ def row_of(
         project_id=survey_round.project_id,
         rank=rank,
         facts=facts,
-    )
-
-
-def rounds_with_counts(organisation: Organisation) -> QuerySet[Any]:
-    """Rounds of live projects with their plots planned and reported, and open cases."""
-
-    def counted(rows: QuerySet) -> Coalesce:
-        per_round = (
-            rows.filter(round=OuterRef("pk")).order_by().values("round").annotate(n=Count("id")).values("n")
-        )
-        return Coalesce(Subquery(per_round), 0)
-
-    visits = Visit.objects.filter(is_counting=True)
-    return (
-        SurveyRound.objects.filter(organisation=organisation, project__archived_at__isnull=True)
-        .filter(Q(status=RoundStatus.OPEN) | Q(cases__settled_seq__isnull=True, cases__isnull=False))
-        .distinct()
-        .select_related("project")
-        .annotate(
-            planned=counted(RoundPlot.objects.all()),
-            reported=counted(
-                visits.filter(plot__in=RoundPlot.objects.filter(round=OuterRef("round")).values("plot"))
-            ),
-            doubts=counted(Case.objects.filter(settled_seq__isnull=True)),
-        )
-        .order_by("id")
     )
 
 
