@@ -56,6 +56,19 @@ def _plant_by(facts: Facts) -> Words:
     }
 
 
+def _lot_left(facts: Facts) -> Words:
+    return {
+        "title": _("Say what became of lot %(lot)s") % {"lot": facts["lot"]},
+        "reason": _("%(hand)s of %(received)s are still on hand in the records, %(days)s days out of store.")
+        % {
+            "hand": figures.quantity(facts["on_hand"]),
+            "received": figures.quantity(facts["received"]),
+            "days": figures.quantity(facts["days_out"]),
+        },
+        "action": _("Open the lot"),
+    }
+
+
 def _lot_gap(facts: Facts) -> Words:
     gap = facts["gap"]
     if gap > 0:
@@ -83,5 +96,6 @@ def _order_by(facts: Facts) -> Words:
 
 
 register("plant_by", _plant_by)
+register("lot_left", _lot_left)
 register("lot_gap", _lot_gap)
 register("order_by", _order_by)

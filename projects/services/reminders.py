@@ -12,12 +12,15 @@ from django.utils.translation import gettext as _
 
 from projects import clocks, history
 from projects.access import Actor
+from projects.calc.ledger import Ledger
+from projects.calc.lot_clock import LotClock
 from projects.errors import Refusal
 from projects.models import OrderStatus, Organisation, Reminder, ReminderSnooze, StockLot, StockOrder
 from projects.selectors.ledgers import LotStanding, standings
 
 NAMESPACE = UUID("6f0f6a3e-6c0a-5d0f-9a55-52b0a4a3f0c1")
-LOT_KINDS = ("plant_by", "lot_gap")
+LOT_KINDS = ("plant_by", "lot_left", "lot_gap")
+TOO_LATE_DAYS = 30  # past its limit by this much a lot is no longer hurried along: what became of it is asked
 ORDER_KINDS = ("order_by",)
 
 
@@ -96,16 +99,24 @@ def _lot_rows(organisation: Organisation, found: Iterable[LotStanding]) -> list[
         link = reverse("projects:lot_detail", kwargs={"org": organisation.slug, "uid": lot.uid})
         known = {"lot": lot.code, "received": ledger.received}
         if clock is not None and clock.plant_by is not None and ledger.at_hand:
-            facts = known | {
-                "days_out": clock.days_out,
-                "days_left": clock.days_left,
-                "on_hand": ledger.at_hand,
-                "is_counted": ledger.is_counted,
-            }
-            rows.append(ReminderRow("plant_by", lot.uid, link, due_on=clock.plant_by, rank=10, facts=facts))
+            rows.append(_waiting_row(lot.uid, link, known, ledger, clock))
         if ledger.gap:
             rows.append(ReminderRow("lot_gap", lot.uid, link, rank=60, facts=known | {"gap": ledger.gap}))
     return rows
+
+
+def _waiting_row(uid: UUID, link: str, known: dict[str, Any], ledger: Ledger, clock: LotClock) -> ReminderRow:
+    """Hurry a lot along while it can still be planted; long after, ask what became of it."""
+    left = clock.days_left or 0
+    facts = known | {
+        "days_out": clock.days_out,
+        "days_left": left,
+        "on_hand": ledger.at_hand,
+        "is_counted": ledger.is_counted,
+    }
+    if left < -TOO_LATE_DAYS:
+        return ReminderRow("lot_left", uid, link, rank=60, facts=facts)
+    return ReminderRow("plant_by", uid, link, due_on=clock.plant_by, rank=10, facts=facts)
 
 
 def renew_orders(organisation: Organisation) -> None:

@@ -59,6 +59,15 @@ def test_a_day_that_passed_says_so(hill, waiting, signed_in, ana, today):
     assert "date passed" in home(signed_in(ana)).content.decode()
 
 
+def test_long_after_its_days_a_lot_is_asked_about_and_no_longer_hurried(hill, waiting, signed_in, ana, today):
+    reminders.renew(hill, today=today + timedelta(days=33))
+    assert Reminder.objects.get().kind == "lot_left"
+    page = home(signed_in(ana)).content.decode()
+    assert "Say what became of lot 24-117" in page
+    assert "38 days out of store" in page
+    assert "date passed" not in page
+
+
 def test_making_reminders_again_changes_nothing(hill, waiting):
     def rows():
         return list(Reminder.objects.order_by("uid").values("uid", "kind", "due_on", "facts", "link", "rank"))
