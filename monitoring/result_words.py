@@ -75,7 +75,9 @@ NEED_REASONS = {
     "replanted_since_count": gettext_noop(
         "Trees planted since the last count are reckoned with at the survival expected of them."
     ),
-    "assurance_out_of_reach": gettext_noop("No number of plants reaches the target with the assurance asked for."),
+    "assurance_out_of_reach": gettext_noop(
+        "No number of plants reaches the target with the assurance asked for."
+    ),
 }
 SOURCES = {
     "observed_species": gettext_noop("as seen of this species here"),
@@ -130,12 +132,15 @@ def tally_words(tally) -> str:
     }]  # fmt: skip
     if tally.destroyed:
         parts.append(
-            ngettext("%(n)s of them destroyed", "%(n)s of them destroyed", tally.destroyed) % {"n": tally.destroyed}
+            ngettext("%(n)s of them destroyed", "%(n)s of them destroyed", tally.destroyed)
+            % {"n": tally.destroyed}
         )
     if tally.n_missing:
         parts.append(_("missing: %(reasons)s") % {"reasons": missing_words(tally.missing)})
     if tally.n_open:
-        parts.append(ngettext("%(n)s not reported yet", "%(n)s not reported yet", tally.n_open) % {"n": tally.n_open})
+        parts.append(
+            ngettext("%(n)s not reported yet", "%(n)s not reported yet", tally.n_open) % {"n": tally.n_open}
+        )
     if tally.outside:
         parts.append(
             ngettext("%(n)s not drawn for the round", "%(n)s not drawn for the round", tally.outside)

@@ -16,9 +16,13 @@ def changed_words(changed: Row | None) -> str:
     if changed is None:
         return _("This is the first edition for this season.")
     parts = [_("Since edition %(n)s:") % {"n": changed["edition"]}]
-    parts += [words for words in (planted_words(changed), survival_words(changed), count_words(changed)) if words]
+    parts += [
+        words for words in (planted_words(changed), survival_words(changed), count_words(changed)) if words
+    ]
     if len(parts) == 1:
-        parts.append(_("plots, costs or plans changed, but neither what was planted nor the survival figure."))
+        parts.append(
+            _("plots, costs or plans changed, but neither what was planted nor the survival figure.")
+        )
     return " ".join(parts)
 
 
@@ -53,9 +57,13 @@ def count_words(changed: Row) -> str:
     visits, corrections, decisions = (changed[name] for name in ("n_visits", "n_corrections", "n_decisions"))
     parts = []
     if visits:
-        parts.append(ngettext("%(n)s new count", "%(n)s new counts", visits) % {"n": figures.quantity(visits)})
+        parts.append(
+            ngettext("%(n)s new count", "%(n)s new counts", visits) % {"n": figures.quantity(visits)}
+        )
     if corrections:
-        words = ngettext("%(n)s correction of an earlier count", "%(n)s corrections of earlier counts", corrections)
+        words = ngettext(
+            "%(n)s correction of an earlier count", "%(n)s corrections of earlier counts", corrections
+        )
         parts.append(words % {"n": figures.quantity(corrections)})
     if decisions:
         words = ngettext("%(n)s doubt settled", "%(n)s doubts settled", decisions)

@@ -53,7 +53,12 @@ def interval_chart(
 ) -> dict[str, Any]:
     """Horizontal interval bars, one row each, with the target as a line through all of them."""
     values = [asdict(bar) | {"order": number} for number, bar in enumerate(bars)]
-    place = {"field": "label", "type": "nominal", "sort": {"field": "order"}, "axis": {"title": None, "ticks": False}}
+    place = {
+        "field": "label",
+        "type": "nominal",
+        "sort": {"field": "order"},
+        "axis": {"title": None, "ticks": False},
+    }
     scale = {"domain": [0, most], "nice": False}
     axis = {"title": words.axis, "tickCount": 5} | (PERCENT if as_share else {})
     layers = [
@@ -68,7 +73,11 @@ def interval_chart(
         {
             "transform": [{"filter": "isValid(datum.found) && datum.found > datum.value"}],
             "mark": {"type": "bar", "height": 14, "filled": False, "stroke": INK, "strokeDash": [3, 2]},
-            "encoding": {"x": {"field": "value", "type": "quantitative"}, "x2": {"field": "found"}, "y": place},
+            "encoding": {
+                "x": {"field": "value", "type": "quantitative"},
+                "x2": {"field": "found"},
+                "y": place,
+            },
         },
         {
             "mark": {"type": "tick", "thickness": 4, "size": 22, "color": INK, "opacity": 1},
@@ -93,10 +102,21 @@ def season_chart(points: Sequence[Interval], target: float | None, words: Words)
     layers = [
         {
             "mark": {"type": "bar", "width": 14, "color": BAND, "stroke": BAND_DEEP, "strokeWidth": 1},
-            "encoding": {"x": season, "y": {"field": "lower", "axis": axis} | share, "y2": {"field": "upper"}},
+            "encoding": {
+                "x": season,
+                "y": {"field": "lower", "axis": axis} | share,
+                "y2": {"field": "upper"},
+            },
         },
         {
-            "mark": {"type": "tick", "orient": "horizontal", "thickness": 4, "size": 22, "color": INK, "opacity": 1},
+            "mark": {
+                "type": "tick",
+                "orient": "horizontal",
+                "thickness": 4,
+                "size": 22,
+                "color": INK,
+                "opacity": 1,
+            },
             "encoding": {"x": season, "y": {"field": "value"} | share},
         },
     ]

@@ -69,7 +69,9 @@ class Compared:
 
 def comparisons(survey_round: SurveyRound) -> list[Compared]:
     """Every scope of a round that has rows, in three queries or so however many rows there are."""
-    rows = list(PerformanceRow.objects.filter(round=survey_round).order_by("scope", "group", "rank_low", "key"))
+    rows = list(
+        PerformanceRow.objects.filter(round=survey_round).order_by("scope", "group", "rank_low", "key")
+    )
     names = subjects((row.scope, row.key) for row in rows)
     peers = [peer_of(row, names.get((row.scope, row.key))) for row in rows]
     found = [compared(scope, [peer for peer in peers if peer.row.scope == scope]) for scope in SCOPES]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import F
+from django.db.models import F, Q
 
 from monitoring import access
 from monitoring.models import Estimate, ReplacementNeed
@@ -26,6 +26,7 @@ class NeedRow:
 
     need: ReplacementNeed
     survival: Estimate | None = None
+    reckoned: Estimate | None = None  # the figure the survival of replacements was taken from
     price: Price | None = None
 
     @property
@@ -65,6 +66,11 @@ class BlockNeeds:
     @property
     def survival(self) -> Estimate | None:
         return self.whole.survival if self.whole else None
+
+    @property
+    def has_found(self) -> bool:
+        """Trees were not found, so the bar has a hatched part."""
+        return bool(self.survival and self.survival.facts.get("not_found"))
 
     @property
     def needed(self) -> list[NeedRow]:
@@ -108,7 +114,7 @@ class NeedPage:
 
     @property
     def has_found(self) -> bool:
-        return any(row.if_found for row in self.to_order)
+        return any(row.has_found for row in self.to_order)
 
 
 def need_page(actor: Actor, project: Project | None = None, block: Block | None = None) -> NeedPage:
@@ -137,7 +143,10 @@ def block_needs(actor: Actor, needs: list[ReplacementNeed]) -> list[BlockNeeds]:
     prices = prices_of(actor)
     orders = orders_of(actor, grouped)
     today = clocks.today_of(actor.organisation)
-    return [one_block(rows, figures, prices, orders.get(block_id, []), today) for block_id, rows in grouped.items()]
+    return [
+        one_block(rows, figures, prices, orders.get(block_id, []), today)
+        for block_id, rows in grouped.items()
+    ]
 
 
 def one_block(
@@ -169,26 +178,31 @@ def need_row(
     figures: Mapping[tuple[int, str, str], Estimate],
     prices: Mapping[tuple[int, str], Price],
 ) -> NeedRow:
-    key = str(need.block.uid) + (f":{need.species.slug}" if need.species else "")
+    slug = need.species.slug if need.species else ""
+    key = f"{need.block.uid}:{slug}" if slug else str(need.block.uid)
     price = prices.get((need.species_id, need.stock_type)) if need.species_id else None
-    return NeedRow(need, figures.get((need.round_id, key, "survival")), price)
+    sources = {"species": slug, "stock_type": need.stock_type, "project": str(need.project.uid)}
+    source = need.replacement_survival_source.removesuffix("_so_far").removeprefix("observed_")
+    reckoned = figures.get((need.round_id, sources.get(source, ""), "survival"))
+    return NeedRow(need, figures.get((need.round_id, key, "survival")), reckoned, price)
 
 
 def figures_of(needs: Iterable[ReplacementNeed]) -> dict[tuple[int, str, str], Estimate]:
-    """Survival of the blocks and species of some needs, by (round, key, measure)."""
+    """Figures behind some needs, and those replacements were reckoned by; keys (round, key, measure)."""
     needs = list(needs)
-    rows = headlines(
-        {need.round_id for need in needs},
-        block_id__in={need.block_id for need in needs},
-        measure__in=("survival", "survival_if_found"),
-    )
+    within = Q(block_id__in={need.block_id for need in needs})
+    pooled = Q(scope__in=("species", "stock_type", "project"), measure="survival")
+    rows = headlines({need.round_id for need in needs}, measure__in=("survival", "survival_if_found"))
+    rows = rows.filter(within | pooled)
     return {(row.round_id, row.key, row.measure): row for row in rows}
 
 
 def prices_of(actor: Actor) -> dict[tuple[int, str], Price]:
     """What one plant of a species and stock type cost last time."""
     lots = StockLot.objects.filter(organisation=actor.organisation, unit_cost_minor__isnull=False)
-    rows = lots.order_by("received_on", "id").values_list("species_id", "stock_type", "unit_cost_minor", "currency")
+    rows = lots.order_by("received_on", "id").values_list(
+        "species_id", "stock_type", "unit_cost_minor", "currency"
+    )
     return {(species, stock_type): (minor, currency) for species, stock_type, minor, currency in rows}
 
 

@@ -46,11 +46,7 @@ def points(figures: Iterable[Estimate]) -> list[Point]:
     by_round: dict[int, list[Estimate]] = defaultdict(list)
     for figure in figures:
         by_round[figure.round_id].append(figure)
-    subjects = {
-        (line.scope, line.key): line
-        for lines in lines_by_scope(figures).values()
-        for line in lines
-    }
+    subjects = {(line.scope, line.key): line for lines in lines_by_scope(figures).values() for line in lines}
     found = []
     for held in by_round.values():
         measured: dict[tuple[str, str], dict[str, Estimate]] = defaultdict(dict)
@@ -105,7 +101,9 @@ def block_need(actor: Actor, block: Block) -> BlockNeeds | None:
 def of_site(actor: Actor, site: Site) -> dict[str, Any]:
     """A site: the latest figures of its blocks, and the strip of its reporting seasons."""
     estimates = access.visible_estimates(actor)
-    blocks = latest(points(read(estimates.filter(scope="block", block__site=site, block__archived_at__isnull=True))))
+    blocks = latest(
+        points(read(estimates.filter(scope="block", block__site=site, block__archived_at__isnull=True)))
+    )
     strip = seasons(points(read(estimates.filter(scope="site", key=str(site.uid)))))
     return {"blocks": blocks, "strip": strip, "by_project": len({point.project.pk for point in strip}) > 1}
 
@@ -161,7 +159,10 @@ def of_nursery(actor: Actor, nursery: Nursery) -> dict[str, Any]:
 
 def of_cohort(actor: Actor, cohort: Cohort) -> dict[str, Any]:
     """A planting: its survival over its rounds."""
-    return {"history": history(actor, "cohort", str(cohort.uid)), "target": cohort.block.project.target_survival}
+    return {
+        "history": history(actor, "cohort", str(cohort.uid)),
+        "target": cohort.block.project.target_survival,
+    }
 
 
 def plantings(actor: Actor, cohorts: QuerySet[Cohort]) -> list[Point]:

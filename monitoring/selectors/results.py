@@ -157,7 +157,9 @@ def with_silent_blocks(survey_round: SurveyRound, lines: list[Line]) -> list[Lin
     """Add the blocks of the round that have no figures at all yet."""
     known = {line.key for line in lines}
     blocks = RoundBlock.objects.filter(round=survey_round).select_related("block__site", "block__project")
-    silent = [Line("block", str(row.block.uid), row.block) for row in blocks if str(row.block.uid) not in known]
+    silent = [
+        Line("block", str(row.block.uid), row.block) for row in blocks if str(row.block.uid) not in known
+    ]
     return sorted([*lines, *silent], key=lambda line: (line.label, line.key))
 
 
@@ -180,8 +182,8 @@ def tallies_of(survey_round: SurveyRound) -> dict[str, Tally]:
     uids = dict(Block.objects.filter(plots__visits__round=survey_round).values_list("id", "uid"))
     planned: dict[int, int] = {}
     wanted = RoundPlot.objects.filter(round=survey_round)
-    for block_id, uid, number in wanted.order_by().values_list("plot__block_id", "plot__block__uid").annotate(
-        n=Count("id")
+    for block_id, uid, number in (
+        wanted.order_by().values_list("plot__block_id", "plot__block__uid").annotate(n=Count("id"))
     ):
         uids[block_id], planned[block_id] = uid, number
     seen = visits_by_status(survey_round)

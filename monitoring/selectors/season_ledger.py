@@ -47,12 +47,16 @@ def column_of(unit: str, replaces: bool) -> str:
 
 
 def sorted_rows(rows: Mapping[str, Row]) -> list[Row]:
-    return sorted(({"key": key} | row for key, row in rows.items()), key=lambda row: (row["label"], row["key"]))
+    return sorted(
+        ({"key": key} | row for key, row in rows.items()), key=lambda row: (row["label"], row["key"])
+    )
 
 
 def areas(project: Project) -> dict[str, float]:
     """Net area of each block by uid, in hectares."""
-    newest = BlockGround.objects.filter(block_id=OuterRef("id")).order_by("-version").values("net_area_ha")[:1]
+    newest = (
+        BlockGround.objects.filter(block_id=OuterRef("id")).order_by("-version").values("net_area_ha")[:1]
+    )
     rows = Block.objects.filter(project=project).annotate(net=Subquery(newest)).values_list("uid", "net")
     return {str(uid): area for uid, area in rows if area is not None}
 

@@ -110,7 +110,10 @@ def apart(lines: Mapping[str, list[Line]]) -> list[Row]:
     for measure in APART:
         scopes = ("project", "block")
         held = [line for scope in scopes for line in lines.get(scope, []) if measure in line.figures]
-        found += [{"label": line.label, "scope": line.scope, "figure": frozen(line.figures[measure])} for line in held]
+        found += [
+            {"label": line.label, "scope": line.scope, "figure": frozen(line.figures[measure])}
+            for line in held
+        ]
     return found
 
 
@@ -144,7 +147,13 @@ def totals_row(totals: SeasonTotals) -> Row:
 def total_row(total: Total | None) -> Row | None:
     if total is None:
         return None
-    return {"measure": "trees", "value": total.value, "lower": total.lower, "upper": total.upper, "level": total.level}
+    return {
+        "measure": "trees",
+        "value": total.value,
+        "lower": total.lower,
+        "upper": total.upper,
+        "level": total.level,
+    }
 
 
 def money_row(money: Row, totals: SeasonTotals) -> Row:
@@ -169,7 +178,9 @@ def open_cases(survey_round: SurveyRound | None) -> int:
 
 def need_rows(project: Project) -> list[Row]:
     """What is planned next: replacement needs of whole blocks."""
-    needs = ReplacementNeed.objects.filter(project=project, species__isnull=True, status="ok").select_related("block")
+    needs = ReplacementNeed.objects.filter(project=project, species__isnull=True, status="ok").select_related(
+        "block"
+    )
     return [
         {
             "block": need.block.name,

@@ -23,12 +23,17 @@ def draft_from_needs(*, actor: Actor, block: Block) -> StockOrder:
     actor.require("need.order")
     project = Project.objects.select_for_update().get(pk=block.project_id)  # two clicks make one order
     needs = list(
-        access.visible_needs(actor).filter(block=block, status="ok").select_related("species", "round").order_by("id")
+        access.visible_needs(actor)
+        .filter(block=block, status="ok")
+        .select_related("species", "round")
+        .order_by("id")
     )
     lines = lines_of(actor, block, needs)
     if not lines:
         raise Refusal(
-            _("This block needs no order, or too few plots say which species to order. Write the order by hand."),
+            _(
+                "This block needs no order, or too few plots say which species to order. Write the order by hand."
+            ),
             code="nothing_to_order",
         )
     used = [need for need in needs if need.species_id is not None] or needs
@@ -71,7 +76,11 @@ def shared_out(actor: Actor, block: Block, whole: ReplacementNeed) -> list[tuple
         .order_by("id")
     )
     total = sum(row.target or 0 for row in rows)
-    return [(row, math.ceil((whole.n_assured or 0) * (row.target or 0) / total)) for row in rows] if total else []
+    return (
+        [(row, math.ceil((whole.n_assured or 0) * (row.target or 0) / total)) for row in rows]
+        if total
+        else []
+    )
 
 
 def same_needs(order: StockOrder, needs: Sequence[ReplacementNeed]) -> bool:
@@ -100,7 +109,9 @@ def copied(need: ReplacementNeed) -> dict[str, Any]:
 
 def reason_of(block: Block, needs: Sequence[ReplacementNeed]) -> str:
     """Why the order is made, in words that stay true when figures change."""
-    words = _("Replacement for %(block)s: expected need %(expected)s, assured %(assured)s; figures of revision %(n)s.")
+    words = _(
+        "Replacement for %(block)s: expected need %(expected)s, assured %(assured)s; figures of revision %(n)s."
+    )
     return words % {
         "block": block.name,
         "expected": figures.quantity(sum(need.n_expected or 0 for need in needs)),
@@ -112,11 +123,12 @@ def reason_of(block: Block, needs: Sequence[ReplacementNeed]) -> str:
 def nursery_of(actor: Actor, lines: Sequence[Line]) -> Nursery | None:
     """The nursery that last delivered every line's species, if it is one and still in use."""
     wanted = {(line.species.pk, line.stock_type) for line in lines}
-    lots = StockLot.objects.filter(organisation=actor.organisation, species_id__in=[pk for pk, _type in wanted])
+    lots = StockLot.objects.filter(
+        organisation=actor.organisation, species_id__in=[pk for pk, _type in wanted]
+    )
     last: dict[tuple[int, str], Nursery] = {}
     for lot in lots.select_related("nursery").order_by("received_on", "id"):
         last[lot.species_id, lot.stock_type] = lot.nursery
     found = {last[key] for key in wanted if key in last}
     only = found.pop() if len(found) == 1 else None
     return only if only is not None and only.archived_at is None else None
-

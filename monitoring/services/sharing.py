@@ -43,7 +43,9 @@ def share(*, actor: Actor, summary: SeasonSummary, label: str, days: int = DEFAU
         organisation=actor.organisation, kind=KIND, target_uid=summary.uid, token_hash=hashed(token),
         label=label.strip()[:120], created_by=actor.person, created_at=now, expires_at=now + timedelta(days=days),
     )  # fmt: skip
-    history.record(actor, "season_summary.shared", summary, change={"link": [None, link.label], "days": [None, days]})
+    history.record(
+        actor, "season_summary.shared", summary, change={"link": [None, link.label], "days": [None, days]}
+    )
     return Shared(link, token)
 
 

@@ -26,14 +26,16 @@ def make_summary(*, actor: Actor, project: Project, season: Season) -> SeasonSum
     """Freeze the figures of a project for a season as the next edition."""
     actor.require("summary.make")
     editing.ours(actor, project, season)
-    project = Project.objects.select_for_update().get(pk=project.pk)  # editions are numbered one after the other
+    # Of two people at once the second waits, so that editions are numbered one after the other.
+    project = Project.objects.select_for_update().get(pk=project.pk)
     refuse_unready(project, season)
     rows = season_rows(project, season)
     last = SeasonSummary.objects.filter(project=project, season=season).order_by("-edition").first()
     digest = digest_of(rows)
     if last is not None and last.rows_digest == digest:
         raise Refusal(
-            _("Nothing has changed since edition %(n)s; it still stands.") % {"n": last.edition}, code="nothing_new"
+            _("Nothing has changed since edition %(n)s; it still stands.") % {"n": last.edition},
+            code="nothing_new",
         )
     rows["changed"] = changed(project, last, rows)
     summary = SeasonSummary.objects.create(
@@ -48,11 +50,15 @@ def make_summary(*, actor: Actor, project: Project, season: Season) -> SeasonSum
 def refuse_unready(project: Project, season: Season) -> None:
     """A summary is of a reporting season with a round, and of figures that hold every count."""
     if season.kind != SeasonKind.REPORTING:
-        raise Refusal(_("Choose a reporting season; planting seasons say when trees went in."), field="season")
+        raise Refusal(
+            _("Choose a reporting season; planting seasons say when trees went in."), field="season"
+        )
     rounds = list(SurveyRound.objects.filter(project=project, season=season).values_list("pk", flat=True))
     if not rounds:
         raise Refusal(
-            _("No survey round of this project belongs to this season. Open one first, or choose another season."),
+            _(
+                "No survey round of this project belongs to this season. Open one first, or choose another season."
+            ),
             field="season",
             code="no_round",
         )
@@ -61,7 +67,8 @@ def refuse_unready(project: Project, season: Season) -> None:
         wanted |= Q(kind="round_block", key__startswith=f"{pk}:")
     if DirtyKey.objects.filter(wanted, organisation_id=project.organisation_id).exists():
         raise Refusal(
-            _("Counts have come in that the figures do not hold yet. Try again in a moment."), code="figures_behind"
+            _("Counts have come in that the figures do not hold yet. Try again in a moment."),
+            code="figures_behind",
         )
 
 
@@ -97,7 +104,11 @@ def since(project: Project, last: SeasonSummary) -> Row:
         organisation_id=project.organisation_id, seq__gt=last.revision, kind="case.settled",
         subject_uid__in=SurveyRound.objects.filter(project=project, season=last.season).values("cases__uid"),
     )  # fmt: skip
-    return {"n_visits": visits.count() - corrections, "n_corrections": corrections, "n_decisions": decided.count()}
+    return {
+        "n_visits": visits.count() - corrections,
+        "n_corrections": corrections,
+        "n_decisions": decided.count(),
+    }
 
 
 def total_planted(rows: Row) -> int:

@@ -12,11 +12,18 @@ from django.urls import reverse
 
 from monitoring.models import PlotBaseline, SurveyRound, SurvivalPlot
 from monitoring.services import drain
+from projects import clocks
 from projects.access import Actor
 from projects.models import Block, BudgetLine, PlantingWindow, Project
 from projects.services import log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body
+
+
+@pytest.fixture(autouse=True)
+def first_of_november(monkeypatch):
+    """Windows and order dates are counted from a day that stays."""
+    monkeypatch.setattr(clocks, "today_of", lambda organisation: date(2026, 11, 1))
 
 
 @dataclass
@@ -30,7 +37,9 @@ class Hillside:
     plots: list[SurvivalPlot]
     baselines: list[PlotBaseline]
 
-    def send(self, alive: Sequence[int], first: int = 0, survey_round: SurveyRound | None = None, **told: Any) -> None:
+    def send(
+        self, alive: Sequence[int], first: int = 0, survey_round: SurveyRound | None = None, **told: Any
+    ) -> None:
         """Count plots from the `first` on; what is not told of a line is not found."""
         chosen = survey_round or self.survey_round
         pairs = zip(self.plots[first:], self.baselines[first:], alive, strict=False)
@@ -63,7 +72,9 @@ def make_hillside(actor, hill, project, site, oak) -> Callable[..., Hillside]:
             mine = [factories.plot(block, f"{number + 1}-{n + 1}") for n in range(n_plots)]
             blocks, plots = [*blocks, block], [*plots, *mine]
             baselines += [factories.baseline(plot, oak, planted, cohort=cohort) for plot in mine]
-        survey_round = factories.survey_round(project, plots, name=f"{name} round", closes_on=date(2026, 12, 31))
+        survey_round = factories.survey_round(
+            project, plots, name=f"{name} round", closes_on=date(2026, 12, 31)
+        )
         return Hillside(actor, project, survey_round, blocks, plots, baselines)
 
     return make
@@ -78,12 +89,14 @@ def hillside(make_hillside, hill, project) -> Hillside:
     made = make_hillside()
     for number, alive in enumerate(ALIVE):
         made.send([alive], number, dead_stem=20 - alive, signs={"bitten": 1})
-    BudgetLine.objects.create(organisation=hill, project=project, what="plants and planting", spent_minor=300_000)
+    BudgetLine.objects.create(
+        organisation=hill, project=project, what="plants and planting", spent_minor=300_000
+    )
     made.work()
     return made
 
 
-def address(name: str, **kwargs: Any) -> str:
+def address(name: str, /, **kwargs: Any) -> str:
     """The address of a page of the hill group."""
     return reverse(f"monitoring:{name}", kwargs={"org": "hill", **kwargs})
 
@@ -91,4 +104,6 @@ def address(name: str, **kwargs: Any) -> str:
 def words(answer: HttpResponse) -> str:
     """The visible words of a page, white space made plain."""
     text = re.sub(r"<(script|style|title)\b.*?</\1>", " ", answer.content.decode(), flags=re.S)
-    return re.sub(r"[\s\u00a0\u202f]+", " ", re.sub(r"<[^>]+>", " ", text)).replace(" ,", ",").replace(" .", ".")
+    return (
+        re.sub(r"[\s\u00a0\u202f]+", " ", re.sub(r"<[^>]+>", " ", text)).replace(" ,", ",").replace(" .", ".")
+    )
