@@ -1,5 +1,6 @@
 """A small visitor: keeps cookies, signs in through the form, follows links, reads what a page says."""
 
+import json
 import re
 import urllib.error
 import urllib.parse
@@ -20,6 +21,7 @@ class Page:
     status: int
     headers: dict[str, str]
     seconds: float
+    body: str = ""
     text: str = ""
     links: list[tuple[str, str]] = field(default_factory=list)  # (words, address)
     hidden: dict[str, str] = field(default_factory=dict)
@@ -80,6 +82,12 @@ class Visitor:
         body = urllib.parse.urlencode(fields).encode()
         return self.fetch(urllib.request.Request(url, body, {"Referer": url}))  # noqa: S310
 
+    def post_json(self, path: str, content: object, headers: dict[str, str]) -> Page:
+        """Send JSON, as the phone form does."""
+        url = urllib.parse.urljoin(self.address + "/", path)
+        headers = {"Content-Type": "application/json", "Referer": url, **headers}
+        return self.fetch(urllib.request.Request(url, json.dumps(content).encode(), headers))  # noqa: S310
+
     def sign_in(self, email: str, password: str) -> Page:
         """Sign in as a person does: open the form, fill it in, send it."""
         form = self.get("/accounts/login/")
@@ -95,8 +103,11 @@ class Visitor:
         with answer:
             body = answer.read()
         page = Page(answer.url, answer.status, dict(answer.headers), monotonic() - began)
-        if "html" in (answer.headers.get("Content-Type") or ""):
-            read(page, body.decode())
+        kind = answer.headers.get("Content-Type") or ""
+        if "json" in kind or "html" in kind:
+            page.body = body.decode()
+        if "html" in kind:
+            read(page, page.body)
         return page
 
 

@@ -96,11 +96,14 @@ def serving(data: DemoData, wanted_port: int) -> Iterator[tuple[str, subprocess.
 
 def welcome(data: DemoData, address: str) -> None:
     """Print where to go and who to be."""
-    people = data.facts()["people"]
+    facts = data.facts()
+    people = facts["people"]
     width = max(len(person["email"]) for person in people)
     print(f"\nTallygrove with invented data is at {address}\n")
     for person in people:
         print(f"  {person['email']:{width}}  {person['password']}  {person['who']}")
+    print(f"\nA volunteer's phone: {address}/field/ with the code {facts['phone_code']} (good for one phone)")
+    print(f"A funder's page without sign-in: {address}{facts['share']}")
     print(f"\nData: {data.folder} (deploy/demo --fresh begins again). Log: {data.log}")
     print("Stop with Ctrl-C.", flush=True)
 

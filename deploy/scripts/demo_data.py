@@ -3,6 +3,7 @@
 import fcntl
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -32,6 +33,11 @@ class DemoData:
         return self.folder / "web.log"
 
     @property
+    def told(self) -> Path:
+        """What loading said: the funder's address is shown once and kept here."""
+        return self.folder / "loaded.txt"
+
+    @property
     def is_complete(self) -> bool:
         """Say whether an earlier set-up came to its end."""
         return (self.folder / "complete").exists()
@@ -57,15 +63,19 @@ class DemoData:
             )
         print("Loading the invented scenario", flush=True)
         self.manage("load_species")
-        self.manage("load_demo")
+        told = self.manage("load_demo", shown=False)  # its progress goes to stderr, which is shown
+        print(told, flush=True)
+        self.told.write_text(told)
         self.manage("sweep")
         (self.folder / "complete").write_text(
             "The demo's data is complete; delete this folder to begin again.\n"
         )
 
     def facts(self) -> dict[str, Any]:
-        """Return who may sign in and the figures the pages must show, as `manage.py demo_facts` tells them."""
-        return dict(json.loads(self.manage("demo_facts", "--json", shown=False)))
+        """Return who may sign in and what the pages must show, with a new code for a phone and the funder's page."""
+        found = dict(json.loads(self.manage("demo_facts", "--json", "--code", shown=False)))
+        share = re.search(r"/s/\S+", self.told.read_text())
+        return {**found, "share": share.group() if share else ""}
 
     def throw_away(self) -> None:
         """Delete the folder, unless a demo is being served from it."""

@@ -1,8 +1,8 @@
 """Walk the demo's pages as each of its people and say of each whether it shows what it must.
 
-What must be seen comes from `manage.py demo_facts --json`:
-`people` (key, who, email, password, organisation, slug), `figures` (name -> text as a page shows it) and
-`beats` (key, person, path, expect: the words a page must show).
+What must be seen comes from `manage.py demo_facts --json --code`, which reads it from the database: `people`,
+`figures` (name -> as a page writes it), `beats` of the story (person, path, expect) and `phone_code`; `share` is
+the funder's address that loading printed.
 """
 
 import re
@@ -12,11 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from deploy.scripts import walk_phone
 from deploy.scripts.browse import Page, Visitor, tidy
+from deploy.scripts.tally import Tally
 
 SLOW_S = 1.0
 PAGES_A_PERSON = 150
 ALIKE = 3  # pages of one kind that are opened
+SHARED_PAGE_SAYS = ("Serra Clara Commons", "%")
 IDENTIFIER = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}|\d+")
 
 
@@ -28,25 +31,10 @@ class Stop:
     start: str
     follow: tuple[str, ...] = ()
     expect: tuple[str, ...] = ()
-    status: int = 200
 
 
-# `{slug}` is the person's organisation, `{other}` another one, `{name}` a figure of demo_facts.
+# How people find their way: `{slug}` is the person's organisation, `{name}` a figure of demo_facts.
 STOPS: tuple[Stop, ...] = ()
-
-
-@dataclass
-class Tally:
-    """Prints each finding as it is made and counts them."""
-
-    good: int = 0
-    bad: int = 0
-
-    def note(self, ok: bool, what: str) -> bool:
-        """Print one line; failures stand out."""
-        self.good, self.bad = self.good + ok, self.bad + (not ok)
-        print(f"{'ok  ' if ok else 'FAIL'}  {what}", flush=True)
-        return ok
 
 
 def walk(address: str, facts: dict[str, Any]) -> int:
@@ -60,10 +48,12 @@ def walk(address: str, facts: dict[str, Any]) -> int:
             for stop in STOPS:
                 if stop.person == person["key"]:
                     look(tally, visitor, stop, words(person, facts))
-            for beat in facts.get("beats", ()):
+            for beat in facts["beats"]:
                 if beat["person"] == person["key"]:
                     read_beat(tally, visitor, beat)
             links_lead_somewhere(tally, visitor, person)
+    funder_without_sign_in(tally, Visitor(address), facts)
+    walk_phone.walk(tally, Visitor(address), facts["phone_code"])
     print(f"{tally.good} passed, {tally.bad} failed", flush=True)
     return 1 if tally.bad else 0
 
@@ -101,6 +91,16 @@ def other_organisation_stays_hidden(
         tally.note(page.status == 404, f"{person['who']}: /o/{slug}/ is not theirs ({page.status})")
 
 
+def funder_without_sign_in(tally: Tally, visitor: Visitor, facts: dict[str, Any]) -> None:
+    """A share link opens its one page, and a wrong one opens nothing."""
+    page = visitor.get(facts["share"])
+    tally.note(page.status == 200, f"a funder with the link: {page.path} answers {page.status}")
+    for text in SHARED_PAGE_SAYS:
+        tally.note(text in page.text, f"a funder with the link: the page says “{text}”")
+    page = visitor.get(facts["share"].rstrip("/") + "x/")
+    tally.note(page.status == 404, f"a wrong link answers {page.status}")
+
+
 def words(person: dict[str, str], facts: dict[str, Any]) -> dict[str, str]:
     """Return what placeholders in the table stand for."""
     return {**facts.get("figures", {}), "slug": person["slug"]}
@@ -117,7 +117,7 @@ def look(tally: Tally, visitor: Visitor, stop: Stop, known: dict[str, str]) -> N
     except LookupError as problem:
         tally.note(False, f"{stop.person}: {name}: {problem}")
         return
-    tally.note(page.status == stop.status, f"{stop.person}: {name} answers {page.status}")
+    tally.note(page.status == 200, f"{stop.person}: {name} answers {page.status}")
     for text in expected:
         tally.note(text in page.text, f"{stop.person}: {name} shows “{text}”")
 

@@ -14,7 +14,18 @@ import time
 
 import pytest
 
-from deploy.scripts import bootstrap, check, demo_data, ports, programs, running, services, steps, walk_demo
+from deploy.scripts import (
+    bootstrap,
+    check,
+    demo_data,
+    ports,
+    programs,
+    running,
+    services,
+    steps,
+    tally,
+    walk_demo,
+)
 from deploy.scripts.browse import Page, Visitor, read
 from tests.structure.source import ROOT
 
@@ -367,17 +378,17 @@ def test_the_walker_reports_a_broken_link_and_opens_a_few_of_each_kind(service):
 
 
 def test_the_walker_fails_where_a_figure_is_missing(service, capsys):
-    tally = walk_demo.Tally()
+    found = tally.Tally()
     stop = walk_demo.Stop("manager", "/", ("good",), ("{survival}",))
-    walk_demo.look(tally, Visitor(service), stop, {"survival": "61 %"})
-    assert (tally.good, tally.bad) == (1, 1)
+    walk_demo.look(found, Visitor(service), stop, {"survival": "61 %"})
+    assert (found.good, found.bad) == (1, 1)
     assert "FAIL  manager: / → good shows “61 %”" in capsys.readouterr().out
 
 
 def test_the_walker_fails_where_a_link_is_missing(service, capsys):
-    tally = walk_demo.Tally()
-    walk_demo.look(tally, Visitor(service), walk_demo.Stop("manager", "/", ("nowhere",)), {})
-    assert tally.bad == 1
+    found = tally.Tally()
+    walk_demo.look(found, Visitor(service), walk_demo.Stop("manager", "/", ("nowhere",)), {})
+    assert found.bad == 1
     assert "no link “nowhere” on /" in capsys.readouterr().out
 
 
