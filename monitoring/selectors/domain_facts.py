@@ -46,8 +46,9 @@ def ages(counts: RoundCounts, domains: Domains, measure: Measure) -> Ages:
     dated = enters & (counts.age_days != UNKNOWN_AGE)
     trees = np.bincount(domains.code[dated], counts.table.planted[dated], size)
     days = np.bincount(domains.code[dated], (counts.table.planted * counts.age_days)[dated], size)
-    seasons = np.unique(np.stack([domains.code, counts.season])[:, enters], axis=1)
-    several = np.bincount(seasons[0], minlength=size) > 1
+    width = int(counts.season.max(initial=0)) + 2
+    seasons = np.unique(domains.code[enters] * width + counts.season[enters] + 1)
+    several = np.bincount(seasons // width, minlength=size) > 1
     means = [int(d // n) if n else None for d, n in zip(days, trees, strict=True)]
     return Ages(means, several)
 

@@ -4,7 +4,8 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from monitoring import access
 from monitoring.models import Case, PlotBaseline, PlotStatus, RoundPlot, SurveyRound, SurvivalPlot, Visit
@@ -13,13 +14,24 @@ from projects.models import Block
 
 
 def round_rows(actor: Actor) -> QuerySet[SurveyRound]:
-    """Rounds with how many plots they want and how many have a counting visit."""
-    counted = Count("visits", filter=Q(visits__is_counting=True), distinct=True)
+    """Rounds with how many plots they want and how many have a counting visit.
+
+    Each count is a query of its own within the query: joined, they would multiply plots by visits.
+    """
     return (
         access.visible_rounds(actor)
         .select_related("project", "season")
-        .annotate(n_plots=Count("round_plots", distinct=True), n_counted=counted)
+        .annotate(
+            n_plots=count_of(RoundPlot.objects.all()),
+            n_counted=count_of(Visit.objects.filter(is_counting=True)),
+        )
     )
+
+
+def count_of(rows: QuerySet[Any]) -> Coalesce:
+    """Count the rows that belong to the round of the outer query."""
+    own = rows.filter(round=OuterRef("pk")).order_by().values("round").annotate(n=Count("pk"))
+    return Coalesce(Subquery(own.values("n")), 0)
 
 
 @dataclass(frozen=True)
