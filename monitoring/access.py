@@ -80,7 +80,8 @@ def summary_for(actor: Actor, uid: UUID, verb: str = "summary.view") -> models.S
 
 
 def visible_uploads(actor: Actor) -> QuerySet[models.Upload]:
-    return in_visible_projects(actor, models.Upload.objects.all())
+    """Uploads without their bytes, which only a check and an import read."""
+    return in_visible_projects(actor, models.Upload.objects.defer("content"))
 
 
 def upload_for(actor: Actor, uid: UUID, verb: str = "upload.add") -> models.Upload:

@@ -2,13 +2,19 @@
 
 from celery import shared_task
 
-from monitoring.services import drain, recompute, reminders
+from monitoring.services import drain, jobs, recompute, reminders
 
 
 @shared_task
 def recompute_key(organisation_id: int, kind: str, key: str) -> None:
     """Recompute one key of the work list, if it is still there."""
     recompute.recompute(organisation_id=organisation_id, kind=kind, key=key)
+
+
+@shared_task
+def run_job(job_id: int) -> None:
+    """Run one job, unless somebody is at it or it is over."""
+    jobs.run(job_id)
 
 
 @shared_task

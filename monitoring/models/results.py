@@ -209,3 +209,6 @@ class Upload(TenantModel):
 
     class Meta:
         ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return self.file_name

@@ -33,7 +33,7 @@ def sheets_of_round(survey_round: SurveyRound, *, everything: bool = False) -> l
     done = set() if everything else visited(survey_round)
     plots = [plot for plot in plots_in_order(survey_round) if plot.pk not in done]
     lines: dict[int, list[PlotBaseline]] = defaultdict(list)
-    rows = PlotBaseline.objects.filter(plot__in=plots, is_current=True).select_related("species", "cohort")
+    rows = PlotBaseline.objects.filter(plot__in=plots, is_current=True).select_related("species", "cohort__lot")
     for row in rows.order_by("plot_id", "species__scientific_name", "id"):
         lines[row.plot_id].append(row)
     return [PaperSheet(plot, lines[plot.pk]) for plot in plots]

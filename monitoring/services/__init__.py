@@ -3,8 +3,9 @@
 
 def register_handlers() -> None:
     """Tell the log of `projects` what a visit and each decision mean up here."""
-    from monitoring.services import decisions, followers, projection
+    from monitoring.services import decisions, followers, projection, uploads
 
     projection.register()
     decisions.register()
     followers.register()
+    uploads.register()

@@ -1,4 +1,4 @@
-"""Working through the dirty keys: by this process's own thread, by `manage.py sweep`, or by hinting at workers."""
+"""Working through jobs and dirty keys: by this process's own thread, by `manage.py sweep`, or by hinting at workers."""
 
 import logging
 import threading
@@ -11,7 +11,7 @@ from django.db.models.functions import RowNumber
 from django.utils import timezone
 
 from monitoring.models import DirtyKey
-from monitoring.services import dirty, hints, recompute
+from monitoring.services import dirty, hints, jobs, recompute
 
 logger = logging.getLogger(__name__)
 
@@ -40,7 +40,8 @@ def waiting(older_than: timedelta = timedelta(0), *, parked: bool = False) -> Qu
 
 
 def work_through(older_than: timedelta = timedelta(0), *, parked: bool = False) -> int:
-    """Recompute until nothing is left that has not been tried in this pass; return how many keys were worked."""
+    """Run the jobs, then recompute until nothing is left untried; return how many keys were worked."""
+    jobs.work_through(older_than)
     if parked:
         DirtyKey.objects.filter(attempts__gte=recompute.MOST_ATTEMPTS).update(attempts=0)
     tried: set[tuple[int, int]] = set()
@@ -59,9 +60,11 @@ def untried(older_than: timedelta, tried: set[tuple[int, int]]) -> list[DirtyKey
 
 
 def hint_again() -> int:
-    """Send a hint for every key that has waited; return how many."""
+    """Send a hint for every job and key that has waited; return how many."""
+    asked = jobs.due(HINT_AGAIN_AFTER).values_list("organisation_id", "pk")[:HINTS_AT_ONCE]
+    todo = [(organisation_id, hints.JOB, str(pk)) for organisation_id, pk in asked]
     rows = waiting(HINT_AGAIN_AFTER)[:HINTS_AT_ONCE]
-    todo = [(row.organisation_id, row.kind, row.key) for row in rows]
+    todo += [(row.organisation_id, row.kind, row.key) for row in rows]
     hints.publisher.put(todo)
     return len(todo)
 

@@ -10,6 +10,7 @@ from django.db import transaction
 logger = logging.getLogger(__name__)
 
 Hint = tuple[int, str, str]  # organisation id, kind, key
+JOB = "job"  # the kind whose key is the row id of a job; every other kind is one of the work list
 
 
 def after_commit(organisation_id: int, keys: Iterable[tuple[str, str]]) -> None:
@@ -74,4 +75,8 @@ def publish(hint: Hint) -> None:
     """Send one message; an hour later it is worthless."""
     from monitoring import tasks
 
-    tasks.recompute_key.apply_async(hint, retry=False, expires=3600)
+    _organisation_id, kind, key = hint
+    if kind == JOB:
+        tasks.run_job.apply_async((int(key),), retry=False, expires=3600)
+    else:
+        tasks.recompute_key.apply_async(hint, retry=False, expires=3600)
