@@ -22,6 +22,7 @@ class Page:
     headers: dict[str, str]
     seconds: float
     body: str = ""
+    offered_on: str = ""  # the page whose link led here
     text: str = ""
     links: list[tuple[str, str]] = field(default_factory=list)  # (words, address)
     hidden: dict[str, str] = field(default_factory=dict)

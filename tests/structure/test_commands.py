@@ -199,6 +199,32 @@ def noted(inner, made):
         yield value
 
 
+def test_a_missing_program_that_may_not_be_installed_is_named_with_its_package(monkeypatch, capsys):
+    monkeypatch.setattr(programs, "may_install", lambda: False)
+    missing = programs.Program("Chromium", lambda: None, "chromium", "the browser tests")
+    programs.provide([missing])
+    printed = capsys.readouterr().out
+    assert "SKIPPED: the browser tests: Chromium is not on this machine" in printed
+    assert "apt-get install chromium" in printed
+
+
+def test_a_missing_program_is_installed_after_the_list_was_renewed(monkeypatch, capsys):
+    asked = []
+    monkeypatch.setattr(programs, "may_install", lambda: True)
+    monkeypatch.setattr(programs, "apt_get", lambda *arguments: asked.append(arguments))
+    programs.provide(
+        [programs.Program("Redis", lambda: "/bin/redis" if asked else None, "redis-server", "x")]
+    )
+    assert asked[0] == ("update",)
+    assert asked[1][-1] == "redis-server"
+    assert "SKIPPED" not in capsys.readouterr().out
+
+
+def test_nothing_is_installed_where_the_person_forbids_it(monkeypatch):
+    monkeypatch.setenv("TALLYGROVE_INSTALL", "0")
+    assert not programs.may_install()
+
+
 # --- deploy/check --------------------------------------------------------------------------
 
 
