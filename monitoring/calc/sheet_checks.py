@@ -9,10 +9,10 @@ CLOCK_SLACK_MS = 5 * 60 * 1000
 
 @dataclass(frozen=True)
 class LineFacts:
-    """One count line beside its baseline. Numbers of trees or spots.
+    """The count lines that share baselines, usually one, beside them. Numbers of trees or spots.
 
-    `planted` is None without a baseline; `not_found` is None when left as the remainder;
-    `removed` were taken out on purpose by the day of the visit.
+    `planted` is None without a baseline; `not_found` is None when left as the remainder, and then
+    `also_not_found` were stated by other lines; `removed` were taken out on purpose by the day of the visit.
     """
 
     planted: int | None
@@ -25,6 +25,7 @@ class LineFacts:
     removed: int = 0
     earlier_possible: int | None = None  # alive + not found + not assessed at the visit before
     planted_on: date | None = None
+    also_not_found: int = 0
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class VisitFacts:
     closes_on: date | None
     clock_offset_ms: int | None
     on_round: bool = True
+    is_counted: bool = True  # neither destroyed nor missing
 
 
 def remainder(line: LineFacts) -> int:
@@ -55,7 +57,8 @@ def open_balance(line: LineFacts) -> int:
     """Return planted − removed − everything the line accounts for; 0 without a baseline."""
     if line.planted is None:
         return 0
-    seen = line.alive + line.dead_stem + line.empty_spot + line.not_assessed + (line.not_found or 0)
+    not_found = (line.not_found or 0) + line.also_not_found
+    seen = line.alive + line.dead_stem + line.empty_spot + line.not_assessed + not_found
     return line.planted - line.removed - seen
 
 
@@ -85,6 +88,8 @@ def visit_flags(visit: VisitFacts, lines: Sequence[LineFacts]) -> list[str]:
         flags.append("clock_skew")
     if not visit.on_round:
         flags.append("not_on_this_round")
+    if not visit.is_counted and any(line.alive for line in lines):
+        flags.append("sum_open")  # living trees in a plot that is said to be destroyed or not reached
     for line in lines:
         flags.extend(line_flags(line, visit.observed_on))
     return sorted(set(flags))

@@ -3,7 +3,8 @@
 Columns still hold row ids of species and cohorts; `round_counts` turns them into codes.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 
 import numpy as np
 
@@ -45,11 +46,11 @@ def seen(one: Columns, visits: Sequence[CountingVisit], loose: Sequence[LooseLin
     """Give baselines without a line of their own what the visit says of them.
 
     In a destroyed plot nothing lives. In a counted plot a baseline that existed on the day and is named by no
-    line counts as not found; one named beside others stands in the row of its loose line.
+    line counts as not found; one named beside others stands in the row of its loose lines, counts and all.
     """
     destroyed = np.isin(one["visit"], [v.id for v in visits if v.status == PlotStatus.DESTROYED])
     named = sorted({pk for line in loose for pk in line.baselines})
-    apart = np.isin(one["baseline"], named) & (one["counted"] == 0) & ~destroyed
+    apart = np.isin(one["baseline"], named) & ~destroyed
     silent = (one["counted"] == 0) & ~destroyed
     left = np.maximum(one["planted"] - one["removed"], 0)
     told = {name: np.where(destroyed, 0, one[name]) for name in COUNT_COLUMNS}
@@ -60,23 +61,51 @@ def seen(one: Columns, visits: Sequence[CountingVisit], loose: Sequence[LooseLin
 
 def loose_columns(loose: Sequence[LooseLine], baselines: Columns) -> Columns:
     """Rows of lines that name several baselines (their planted trees together) or none (planted 0)."""
-    facts = np.stack([baselines[name] for name in FACTS], axis=1).tolist()
-    known = dict(zip(baselines["baseline"].tolist(), facts, strict=True))
-    rows = [loose_row(line, [known[pk] for pk in line.baselines if pk in known]) for line in loose]
+    told = np.stack([baselines[name] for name in (*FACTS, *COUNT_COLUMNS)], axis=1).tolist()
+    known = dict(zip(baselines["baseline"].tolist(), told, strict=True))
+    rows = [
+        loose_row(lines, [known[pk] for pk in sorted(named) if pk in known]) for lines, named in joined(loose)
+    ]
     columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(NAMES)).T
     return dict(zip(NAMES, columns, strict=True))
 
 
-def loose_row(line: LooseLine, named: Sequence[Sequence[int]]) -> tuple[int, ...]:
-    """One row; its cohort is known only if every baseline it names has the same."""
-    cohorts = {facts[FACTS.index("cohort")] for facts in named}
-    planted = sum(facts[FACTS.index("planted")] for facts in named)
-    removed = sum(facts[FACTS.index("removed")] for facts in named)
-    rebuilt = any(facts[FACTS.index("rebuilt")] == REBUILT for facts in named)
-    cohort = cohorts.pop() if len(cohorts) == 1 else -1
-    source = REBUILT if rebuilt else COUNTED
-    unit = UNIT_CODES[line.unit]
-    return (line.visit_id, line.species_id, cohort, planted, unit, source, removed, *line.counts)
+def joined(loose: Sequence[LooseLine]) -> list[tuple[list[LooseLine], set[int]]]:
+    """Put lines that share a baseline together, so that it is planted once, with all baselines they name."""
+    groups: list[tuple[list[LooseLine], set[int]]] = []
+    for _visit, lines in groupby(loose, lambda line: line.visit_id):
+        groups += joined_in_visit(lines)
+    return groups
+
+
+def joined_in_visit(lines: Iterable[LooseLine]) -> list[tuple[list[LooseLine], set[int]]]:
+    groups: list[tuple[list[LooseLine], set[int]]] = []
+    for line in lines:
+        touching = [group for group in groups if group[1] & set(line.baselines)]
+        together = [*(row for group in touching for row in group[0]), line]
+        groups = [group for group in groups if group not in touching]
+        groups.append((together, set(line.baselines).union(*(group[1] for group in touching))))
+    return groups
+
+
+def loose_row(lines: Sequence[LooseLine], named: Sequence[Sequence[int]]) -> tuple[int, ...]:
+    """One row; its cohort is known only if every baseline it names has the same.
+
+    Lines that name one of these baselines alone are counted in it.
+    """
+    facts = [dict(zip((*FACTS, *COUNT_COLUMNS), row, strict=True)) for row in named]
+    cohorts = {fact["cohort"] for fact in facts}
+    first = lines[0]
+    return (
+        first.visit_id, first.species_id, cohorts.pop() if len(cohorts) == 1 else -1,
+        sum(fact["planted"] for fact in facts), UNIT_CODES[first.unit],
+        REBUILT if any(fact["rebuilt"] == REBUILT for fact in facts) else COUNTED,
+        sum(fact["removed"] for fact in facts),
+        *(
+            sum(line.counts[n] for line in lines) + sum(fact[name] for fact in facts)
+            for n, name in enumerate(COUNT_COLUMNS)
+        ),
+    )  # fmt: skip
 
 
 def empty_columns(visits: Ints) -> Columns:

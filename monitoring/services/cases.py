@@ -1,33 +1,34 @@
 """Doubts a field lead should settle: opened from flags, closed by decisions, rebuilt from both."""
 
 import json
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID, uuid4
 
+from django.db import transaction
 from django.utils.translation import gettext as _
 
-from monitoring.calc.revision_tree import Standing
 from monitoring.models import Case, CaseKind, SurvivalPlot, Visit
+from monitoring.services.plot_records import Place, PlotRecord, place_of
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.identifiers import derived_uid
 from projects.models import Decision
-from projects.services import log
+from projects.services import chain, log
 
 ACCEPT, DISCARD, USE = "accept", "discard", "use"
 DECISION = "case.settled"
+Doubt = tuple[str, Any]  # a kind, and the visit it is about or, for two counts of one plot, the place
 
 
 @dataclass
 class Decided:
-    """What leads decided about one plot, by round."""
+    """What leads decided about some plots. A decision about a visit follows it to another plot or round."""
 
-    by_case: dict[UUID, tuple[int, dict[str, Any]]] = field(default_factory=dict)
-    chosen_root: dict[int | None, UUID] = field(default_factory=dict)
-    discarded: dict[int | None, set[UUID]] = field(default_factory=lambda: defaultdict(set))
+    by_doubt: dict[Doubt, tuple[int, dict[str, Any]]] = field(default_factory=dict)
+    chosen_root: dict[Place, UUID] = field(default_factory=dict)
+    discarded: set[UUID] = field(default_factory=set)
 
 
 def case_uid(kind: str, plot: SurvivalPlot, round_uid: UUID | None, root: UUID) -> UUID:
@@ -35,91 +36,96 @@ def case_uid(kind: str, plot: SurvivalPlot, round_uid: UUID | None, root: UUID) 
     return derived_uid("case", kind, plot.uid, round_uid or "", root)
 
 
-def possible_cases(plot: SurvivalPlot, visits: Sequence[Visit]) -> dict[UUID, tuple[str, int | None, UUID]]:
-    """Return every case these visits could open: uid -> (kind, round id, visit root)."""
-    found = {}
-    for visit in visits:
-        round_uid = visit.round.uid if visit.round else None
-        for kind in CaseKind.values:
-            root = plot.uid if kind == CaseKind.SECOND_ROOT else visit.root
-            found[case_uid(kind, plot, round_uid, root)] = (kind, visit.round_id, root)
-    return found
+def doubt_of(kind: str, visit: Visit) -> Doubt:
+    return (kind, place_of(visit) if kind == CaseKind.SECOND_ROOT else visit.root)
 
 
-def decided(plot: SurvivalPlot, visits: Sequence[Visit]) -> Decided:
-    """Read the decisions about the doubts of one plot; the latest about each stands."""
-    known, result = possible_cases(plot, visits), Decided()
+def uid_of(kind: str, visit: Visit) -> UUID:
+    """Return the identity of a doubt about a visit, or about its plot in its round."""
+    root = visit.plot.uid if kind == CaseKind.SECOND_ROOT else visit.root
+    return case_uid(kind, visit.plot, visit.round.uid if visit.round else None, root)
+
+
+def possible_cases(record: PlotRecord) -> dict[UUID, Doubt]:
+    """Return every case these visits could ever have opened."""
+    visits = {(visit.root, place_of(visit)): visit for visit in record.visits}
+    return {uid_of(kind, v): doubt_of(kind, v) for v in visits.values() for kind in CaseKind.values}
+
+
+def decided(record: PlotRecord) -> Decided:
+    """Read the decisions about the doubts of some plots; the latest about each stands."""
+    known, result = possible_cases(record), Decided()
     rows = Decision.objects.filter(
-        organisation_id=plot.organisation_id, kind=DECISION, subject_uid__in=list(known)
-    ).order_by("seq")
-    for row in rows:
-        result.by_case[row.subject_uid] = (row.seq, json.loads(row.body))
-    for uid, (_seq, body) in result.by_case.items():
-        kind, round_id, root = known[uid]
+        organisation_id=record.organisation_id, kind=DECISION, subject_uid__in=list(known)
+    )
+    for row in rows.order_by("seq"):
+        result.by_doubt[known[row.subject_uid]] = (row.seq, json.loads(row.body))
+    for (kind, subject), (_seq, body) in result.by_doubt.items():
         if kind == CaseKind.SECOND_ROOT and body.get("as") == USE:
-            result.chosen_root[round_id] = UUID(body["root"])
+            result.chosen_root[subject] = UUID(body["root"])
         elif body.get("as") == DISCARD:
-            result.discarded[round_id].add(root)
+            result.discarded.add(subject)
     return result
 
 
-def bring_up_to_date(
-    plot: SurvivalPlot, visits: Sequence[Visit], standings: dict[int | None, Standing], known: Decided
-) -> None:
-    """Open, settle and drop cases so that they match the flags and decisions of a plot."""
-    wanted = {case.uid: case for case in wanted_cases(plot, visits, standings, known)}
-    stored = {case.uid: case for case in Case.objects.filter(plot=plot)}
-    Case.objects.filter(pk__in=[case.pk for uid, case in stored.items() if uid not in wanted]).delete()
-    Case.objects.bulk_create([case for uid, case in wanted.items() if uid not in stored])
-    changed = []
-    for uid, case in wanted.items():
-        old = stored.get(uid)
-        if old and (old.facts, old.settled_seq, old.settled_as) != (
-            case.facts,
-            case.settled_seq,
-            case.settled_as,
-        ):
-            case.pk = old.pk
-            changed.append(case)
+def bring_up_to_date(record: PlotRecord, known: Decided) -> set[Place]:
+    """Open, settle and drop cases so that they match flags and decisions; return where any changed."""
+    wanted = {case.uid: case for case in wanted_cases(record, known)}
+    stored = {case.uid: case for case in Case.objects.filter(plot_id__in=record.plots)}
+    gone = [case for uid, case in stored.items() if uid not in wanted]
+    new = [case for uid, case in wanted.items() if uid not in stored]
+    changed = [case for uid, case in wanted.items() if uid in stored and says(case) != says(stored[uid])]
+    for case in changed:
+        case.pk = stored[case.uid].pk
+    if gone:
+        Case.objects.filter(pk__in=[case.pk for case in gone]).delete()
+    Case.objects.bulk_create(new)
     Case.objects.bulk_update(changed, ["facts", "settled_seq", "settled_as"])
+    return {(case.plot_id, case.round_id) for case in (*gone, *new, *changed)}
 
 
-def wanted_cases(
-    plot: SurvivalPlot, visits: Sequence[Visit], standings: dict[int | None, Standing], known: Decided
-) -> Iterable[Case]:
-    """Yield one case per flag of the visits that count or compete to count."""
-    seen = set()
-    for visit in visits:
-        found = standings[visit.round_id]
-        barred = visit.root in known.discarded.get(visit.round_id, ())
-        if not visit.is_head or not (
-            visit.is_counting or visit.root in found.rivals or barred or visit.round is None
-        ):
+def says(case: Case) -> tuple[Any, ...]:
+    return case.facts, case.settled_seq, case.settled_as
+
+
+def wanted_cases(record: PlotRecord, known: Decided) -> Iterator[Case]:
+    """Yield one case per doubt about the visits that count, compete to count, or were put aside."""
+    seen: set[UUID] = set()
+    for visit in record.visits:
+        barred = visit.root in known.discarded
+        competes = visit.is_counting or visit.root in record.contest_of(visit).rivals
+        if not visit.is_head or not (competes or barred or visit.round is None):
             continue
-        for flag in visit.flags or (cases_of_barred(visit, known) if barred else ()):
-            root = plot.uid if flag == CaseKind.SECOND_ROOT else visit.root
-            uid = case_uid(flag, plot, visit.round.uid if visit.round else None, root)
+        for kind in sorted({*visit.flags, *(decided_kinds(visit, known) if barred else ())}):
+            uid = uid_of(kind, visit)
             if uid not in seen:
                 seen.add(uid)
-                yield built(uid, flag, plot, visit, root, found, known)
+                yield built(uid, kind, visit, record, known)
 
 
-def cases_of_barred(visit: Visit, known: Decided) -> Iterable[str]:
-    """A discarded visit keeps the cases that were decided, even when a flag has gone."""
-    round_uid = visit.round.uid if visit.round else None
-    return [k for k in CaseKind.values if case_uid(k, visit.plot, round_uid, visit.root) in known.by_case]
+def decided_kinds(visit: Visit, known: Decided) -> Iterator[str]:
+    """A visit put aside keeps the cases that were decided, even when a flag has gone: how else to take it back?"""
+    return (kind for kind in CaseKind.values if (kind, visit.root) in known.by_doubt)
 
 
-def built(
-    uid: UUID, kind: str, plot: SurvivalPlot, visit: Visit, root: UUID, found: Standing, known: Decided
-) -> Case:
-    """Return a case with its facts and, where a decision covers it, how it was settled."""
-    rivals = sorted(str(rival) for rival in found.rivals)
-    seq, body = known.by_case.get(uid, (None, {}))
-    covered = kind != CaseKind.SECOND_ROOT or set(rivals) <= set(body.get("roots", []))
+def built(uid: UUID, kind: str, visit: Visit, record: PlotRecord, known: Decided) -> Case:
+    """Return a case with its facts and, where a decision covers them, how it was settled.
+
+    A decision covers what the lead saw: these rivals, or this revision. After a correction the case is open
+    again; a visit put aside stays so until a lead says otherwise.
+    """
+    is_contest = kind == CaseKind.SECOND_ROOT
+    rivals = sorted(str(rival) for rival in record.contest_of(visit).rivals)
+    seq, body = known.by_doubt.get(doubt_of(kind, visit), (None, {}))
+    covered = (
+        set(rivals) <= set(body.get("roots", []))
+        if is_contest
+        else body.get("head") in (None, str(visit.uid))
+    )
     return Case(
-        uid=uid, organisation_id=plot.organisation_id, kind=kind, round_id=visit.round_id, plot=plot,
-        visit_root=root, facts={"rivals": rivals} if kind == CaseKind.SECOND_ROOT else {},
+        uid=uid, organisation_id=record.organisation_id, kind=kind, round_id=visit.round_id, plot=visit.plot,
+        visit_root=visit.plot.uid if is_contest else visit.root,
+        facts={"rivals": rivals} if is_contest else {"head": str(visit.uid)},
         settled_seq=seq if covered else None, settled_as=body.get("as", "") if covered else "",
     )  # fmt: skip
 
@@ -133,16 +139,28 @@ def choices(case: Case) -> list[tuple[str, str]]:
     return [(ACCEPT, words), (DISCARD, _("Do not use this visit"))]
 
 
+@transaction.atomic
 def settle_case(*, actor: Actor, case: Case, choice: str, reason: str) -> Decision:
-    """Append a lead's decision about a case; the plot is settled again at once."""
+    """Append a lead's decision about a case as it was shown; the plot is settled again at once."""
     actor.require("case.settle")
+    chain.locked_head(actor.organisation)
+    now = Case.objects.filter(organisation=actor.organisation, uid=case.uid).first()
+    if now is None or now.facts != case.facts:
+        raise Refusal(
+            _("A correction arrived in the meantime. Look at the visits again, then decide."),
+            field="choice",
+            code="case_changed",
+        )
     if choice not in dict(choices(case)):
         raise Refusal(_("Choose one of the ways to settle this case."), field="choice")
     if not reason.strip():
         raise Refusal(_("Write in a few words why, so that others can follow the decision."), field="reason")
-    verdict, _sep, root = choice.partition(":")
-    body = {"as": verdict, "reason": reason.strip()[:300]}
-    if root:
-        body |= {"root": root, "roots": case.facts.get("rivals", [])}
-    text = json.dumps(body, ensure_ascii=False, sort_keys=True)
+    text = json.dumps(verdict(case, choice, reason.strip()[:300]), ensure_ascii=False, sort_keys=True)
     return log.decide(actor, client_id=uuid4(), kind=DECISION, subject_uid=case.uid, body=text)
+
+
+def verdict(case: Case, choice: str, reason: str) -> dict[str, Any]:
+    """Return a decision with what the lead saw when taking it."""
+    word, _sep, root = choice.partition(":")
+    seen = {"root": root, "roots": case.facts.get("rivals", [])} if root else {"head": case.facts.get("head")}
+    return {"as": word, "reason": reason, "plot": str(case.plot.uid), **seen}

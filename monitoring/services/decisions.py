@@ -1,7 +1,9 @@
 """What a decision of the log does up here: settle the plot it is about, and mark its figures."""
 
-from monitoring.models import Case
-from monitoring.services import cases, dirty, settling
+import json
+
+from monitoring.models import Case, SurvivalPlot
+from monitoring.services import cases, settling
 from projects.models import Decision
 from projects.services import log
 
@@ -12,19 +14,18 @@ def register() -> None:
 
 
 def apply_case_decision(decision: Decision) -> None:
-    """Settle the plot of a case again and mark the round."""
-    case = (
-        Case.objects.filter(organisation_id=decision.organisation_id, uid=decision.subject_uid)
-        .select_related("plot__block__site", "round")
-        .first()
-    )
-    if case is None:
-        return
-    settling.settle_plot(case.plot)
-    if case.round is not None:
-        dirty.mark_counts(
-            organisation_id=case.organisation_id,
-            round_id=case.round.pk,
-            block_id=case.plot.block_id,
-            project_id=case.plot.block.project_id,
-        )
+    """Settle the plot of a case again and mark the rounds that changed."""
+    plot = plot_of(decision)
+    if plot is not None:
+        settling.mark_touched(settling.settle_plot(plot))
+
+
+def plot_of(decision: Decision) -> SurvivalPlot | None:
+    """Return the plot a decision is about: of its case, or the one it names where the doubt has gone."""
+    ours = {"organisation_id": decision.organisation_id}
+    plots = SurvivalPlot.objects.select_related("block__site")
+    case = Case.objects.filter(uid=decision.subject_uid, **ours).first()
+    if case is not None:
+        return plots.get(pk=case.plot_id)
+    named = json.loads(decision.body).get("plot")
+    return plots.filter(uid=named, **ours).first() if named else None

@@ -5,7 +5,9 @@ the work start sooner, so losing, doubling or reordering hints changes nothing.
 """
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import NamedTuple
 
 from django.db import connection, transaction
@@ -79,7 +81,40 @@ def mark(organisation: Organisation | int, keys: Iterable[Key]) -> None:
     failed attempts are forgotten, since the new counts may be readable where the old were not.
     """
     owner = organisation if isinstance(organisation, int) else organisation.pk
-    wanted = sorted(set(keys), key=lambda key: (KINDS.index(key.kind), key.key))  # one order: no deadlocks
+    wanted = set(keys)
+    collected = gathered.get()
+    if collected is not None:
+        collected.setdefault(owner, set()).update(wanted)
+    elif wanted:
+        put(owner, wanted)
+
+
+gathered: ContextVar[dict[int, set[Key]] | None] = ContextVar("gathered", default=None)
+
+
+@contextmanager
+def gathering() -> Iterator[None]:
+    """Collect what is marked inside, and put it on the list at the end, inside the caller's transaction.
+
+    A batch of counts would otherwise take the rows of one block after those of another's project, and wait
+    crosswise for a worker that takes them in order.
+    """
+    if gathered.get() is not None:
+        yield
+        return
+    collected: dict[int, set[Key]] = {}
+    token = gathered.set(collected)
+    try:
+        yield
+    finally:
+        gathered.reset(token)
+    for owner in sorted(collected):
+        put(owner, collected[owner])
+
+
+def put(owner: int, keys: Iterable[Key]) -> None:
+    """Write keys in the one order in which everybody takes them, and hint after the commit."""
+    wanted = sorted(keys, key=lambda key: (KINDS.index(key.kind), key.key))
     with transaction.atomic():
         for key in wanted:
             upsert(owner, key)

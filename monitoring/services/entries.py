@@ -13,7 +13,9 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from monitoring.models import BaselineSource, SurveyRound, SurvivalPlot, Visit
+from monitoring.calc.revision_tree import leaves_of
+from monitoring.models import BaselineSource, PlotBaseline, SurveyRound, SurvivalPlot, Visit
+from monitoring.services.plot_records import revision_of
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.identifiers import uuid7
@@ -97,11 +99,17 @@ def new_entry(body: dict[str, Any], *, id: UUID | None = None, note: str = "") -
 
 
 def correction_of(head: Visit | None) -> tuple[UUID, UUID, list[str]]:
-    """Return (visit, id, parents) for what follows a head, or for a first visit where there is none."""
+    """Return (visit, id, parents) for what follows a head, or for a first visit where there is none.
+
+    A correction at the desk ends a fork: it follows every revision that nobody corrected yet.
+    """
     if head is None:
         root = uuid7()
         return root, root, []
-    return head.root, uuid7(), [str(head.uid)]
+    rows = Visit.objects.filter(organisation_id=head.organisation_id, root=head.root).order_by("uid")
+    revisions = [revision_of(row) for row in rows]
+    leaves = leaves_of(head.root, revisions)
+    return head.root, uuid7(), [str(head.uid), *(str(leaf) for leaf in leaves if leaf != head.uid)]
 
 
 def item_of(entry: Entry) -> log.Item:
@@ -177,6 +185,7 @@ def visit_record(
     return new_entry({**body, **parts}, id=id_, note=note)
 
 
+@transaction.atomic
 def set_baseline(
     *,
     actor: Actor,
@@ -191,7 +200,8 @@ def set_baseline(
 ) -> UUID:
     """Record how many were planted in a plot, through the log; return the baseline's line.
 
-    Give `line` to revise a baseline: visits that name it are settled against the new figure.
+    Give `line` to revise a baseline: visits that name it are settled against the new figure. The latest day
+    stands, so an earlier one is refused.
     """
     actor.require("plot.edit")
     uid = line or uuid7()
@@ -205,5 +215,13 @@ def set_baseline(
         "counted_on": counted_on.isoformat(),
     }
     entry = visit_record(plot=plot, survey_round=None, observed_on=counted_on, baselines=[row])
-    enter(actor=actor, entry=entry)
+    outcome = enter(actor=actor, entry=entry)
+    ours = PlotBaseline.objects.filter(organisation=actor.organisation, line=uid, is_current=True)
+    if not ours.filter(submission_seq=outcome.seq).exists():
+        raise Refusal(
+            _(
+                "This baseline was counted again on a later day, and the latest stands. Write that day or later."
+            ),
+            field="counted_on",
+        )
     return uid

@@ -19,11 +19,12 @@ from monitoring.models import (
     Visit,
 )
 from monitoring.services import dirty, settling
+from monitoring.services.plot_records import place_of
 from monitoring.services.visit_body import VisitBody, read_visit
 from projects.access import Actor
 from projects.identifiers import derived_uid
 from projects.models import Cohort, Organisation, Submission
-from projects.services import log
+from projects.services import chain, log
 from projects.services.log import Fault, Item, Rejected
 from species.models import Species
 
@@ -51,20 +52,21 @@ class VisitHandler:
                 [Fault("/plot", _("This plot is not one you may count. Ask your field lead."))],
             )
         survey_round = round_of(actor, body, plot)
+        refuse_baselines_elsewhere(body, plot)
         return Screened(body, plot, survey_round, named_species(actor.organisation, body))
 
     def project(self, submission: Submission, parsed: Screened) -> Sequence[str]:
         """Write the visit, settle its plot, and mark what has to be computed again."""
-        write_visit(submission, parsed)
-        settling.settle_plot(parsed.plot)
-        mark_dirty(parsed)
-        visit = Visit.objects.get(organisation_id=submission.organisation_id, uid=submission.client_id)
-        return visit.flags
+        visit = write_visit(submission, parsed)
+        settled = settling.settle_plot(parsed.plot)
+        settling.mark_touched(settled, place_of(visit))
+        return settled.visit(visit.uid).flags
 
 
 def register() -> None:
     """Hand the handler to the log."""
     log.kinds.submissions["visit"] = VisitHandler()
+    log.kinds.around_batch = dirty.gathering
 
 
 # --- screening ------------------------------------------------------------------------------
@@ -83,6 +85,20 @@ def round_of(actor: Actor, body: VisitBody, plot: SurvivalPlot) -> SurveyRound |
             "round_unknown", [Fault("/round", _("This round is not open to you. Ask your field lead."))]
         )
     return found
+
+
+def refuse_baselines_elsewhere(body: VisitBody, plot: SurvivalPlot) -> None:
+    """Refuse to set a baseline that another project's plot has: no right to that plot follows from this one."""
+    lines = [row.line for row in body.baselines]
+    ours = PlotBaseline.objects.filter(organisation_id=plot.organisation_id, line__in=lines)
+    taken = set(ours.exclude(plot__block__project_id=plot.block.project_id).values_list("line", flat=True))
+    faults = [
+        Fault(f"/baselines/{n}/uid", _("This baseline belongs to a plot of another project. Add a new one."))
+        for n, row in enumerate(body.baselines)
+        if row.line in taken
+    ]
+    if faults:
+        raise Rejected("baseline_elsewhere", faults)
 
 
 def named_species(organisation: Organisation, body: VisitBody) -> dict[str, Species]:
@@ -180,25 +196,14 @@ def removal_rows(visit: Visit, parsed: Screened) -> list[Removal]:
     ]  # fmt: skip
 
 
-def mark_dirty(parsed: Screened) -> None:
-    """Mark the round and block; every round of the plot when its baselines or removals changed."""
-    plot = parsed.plot
-    rounds = {parsed.round.pk} if parsed.round else set()
-    if parsed.body.baselines or parsed.body.removals or parsed.round is None:
-        rounds |= set(Visit.objects.filter(plot=plot, is_counting=True).values_list("round_id", flat=True))
-    for round_id in sorted(rounds):
-        dirty.mark_counts(
-            organisation_id=plot.organisation_id,
-            round_id=round_id,
-            block_id=plot.block_id,
-            project_id=plot.block.project_id,
-        )
-
-
 # --- writing again --------------------------------------------------------------------------
 @transaction.atomic
 def rebuild(organisation: Organisation) -> int:
-    """Drop every row that came from visits and write it again from the log; return how many visits."""
+    """Drop every row that came from visits and write it again from the log; return how many visits.
+
+    The chain's head is locked meanwhile: a count that arrives waits, and is written once.
+    """
+    chain.locked_head(organisation)
     drop(organisation)
     plots: dict[int, SurvivalPlot] = {}
     count = 0

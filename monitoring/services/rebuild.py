@@ -23,6 +23,7 @@ from monitoring.models import (
 )
 from monitoring.services import dirty, projection, recompute, reminders
 from projects.models import Organisation, Project
+from projects.services import chain
 
 FIGURES: tuple[type[Model], ...] = (Estimate, ReplacementNeed, PerformanceRow)
 LOG_NUMBERS = ("submission_seq", "settled_seq", "revision")
@@ -67,7 +68,9 @@ def rebuild(organisation: Organisation) -> Rebuilt:
 
     Readers see the old rows until all new ones stand. Raises `RebuildFailed` if any figure cannot be made.
     """
-    DirtyKey.objects.filter(organisation=organisation).delete()
+    chain.locked_head(organisation)  # first, as whoever stores a count does
+    for kind in dirty.KINDS:
+        DirtyKey.objects.filter(organisation=organisation, kind=kind).delete()
     visits = projection.rebuild(organisation)
     for model in FIGURES:
         model._default_manager.filter(organisation=organisation).delete()
@@ -81,8 +84,9 @@ def rebuild(organisation: Organisation) -> Rebuilt:
 def mark_everything(organisation: Organisation) -> None:
     """Put every round and project of an organisation on the work list."""
     projects = Project.objects.filter(organisation=organisation).order_by("id").values_list("id", flat=True)
-    dirty.mark(organisation, [dirty.Key(dirty.PROJECT, str(pk)) for pk in projects])
-    dirty.mark(organisation, dirty.keys_of_rounds(SurveyRound.objects.filter(organisation=organisation)))
+    rounds = SurveyRound.objects.filter(organisation=organisation)
+    keys = [dirty.Key(dirty.PROJECT, str(pk)) for pk in projects]
+    dirty.mark(organisation, [*keys, *dirty.keys_of_rounds(rounds)])
 
 
 def work_through(organisation: Organisation) -> None:

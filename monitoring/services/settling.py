@@ -1,273 +1,212 @@
-"""Settle one plot: which revisions stand, which visit counts, what is odd, which doubts are open.
+"""Settle plots: which revisions stand, which visit counts, what is odd, which doubts are open.
 
 Everything here is worked out afresh from the rows of the plot, so the order of arrival never matters.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
-from django.db.models import Min
+from monitoring.calc.revision_tree import contest
+from monitoring.calc.sheet_checks import LineFacts, VisitFacts, visit_flags
+from monitoring.models import CountLine, PlotBaseline, PlotStatus, Purpose, Removal, SurvivalPlot, Visit
+from monitoring.services import cases, dirty, sheet_lines
+from monitoring.services.plot_records import Place, PlotRecord, place_of, read_record, revision_of
+from monitoring.services.sheet_lines import Memory
 
-from monitoring.calc.revision_tree import Revision, Standing, standing
-from monitoring.calc.sheet_checks import LineFacts, VisitFacts, remainder, visit_flags
-from monitoring.models import (
-    CountLine,
-    PlotBaseline,
-    PlotStatus,
-    Purpose,
-    Removal,
-    RoundPlot,
-    SurveyRound,
-    SurvivalPlot,
-    Visit,
-)
-from monitoring.services import cases
-from projects.models import PlantingDay, Submission
+SETTLED = ("depth", "is_head", "is_counting", "flags", "n_flags")
 
 
-@dataclass
-class PlotRecord:
-    """All rows of one plot, read once."""
+@dataclass(frozen=True)
+class Settled:
+    """What a settling came to."""
 
-    plot: SurvivalPlot
-    visits: list[Visit]
-    lines: dict[int, list[CountLine]]
-    baselines: dict[UUID, PlotBaseline]
-    planted_on: dict[int, date]  # cohort id -> first planting day
-    removals: list[Removal]
-    on_rounds: set[int]
-    received_on: dict[int, date]  # submission number -> local date of arrival
-    standings: dict[int | None, Standing] = field(default_factory=dict)
+    record: PlotRecord
+    touched: frozenset[Place]  # plots and rounds whose figures may have changed
+
+    def visit(self, uid: UUID) -> Visit:
+        """Return one of the visits by its id."""
+        return next(visit for visit in self.record.visits if visit.uid == uid)
 
 
-def settle_plot(plot: SurvivalPlot) -> None:
-    """Bring heads, counting visits, remainders, flags and cases of one plot up to date."""
-    settle_baselines(plot)
-    record = read_plot(plot)
-    decided = cases.decided(record.plot, record.visits)
+def settle_plot(plot: SurvivalPlot) -> Settled:
+    """Bring heads, baselines, counting visits, remainders, flags and cases up to date."""
+    record = read_record(plot)
+    before = {visit.pk: settled_values(visit) for visit in record.visits}
+    decided = cases.decided(record)
     place_revisions(record, decided)
-    count_removals(record)
-    check_lines(record)
-    save_visits(record)
-    cases.bring_up_to_date(record.plot, record.visits, record.standings, decided)
+    moved = {*settle_baselines(record, decided), *count_removals(record, decided)}
+    lines = check_lines(record)
+    visits = [visit for visit in record.visits if settled_values(visit) != before[visit.pk]]
+    save(visits, lines)
+    doubts = cases.bring_up_to_date(record, decided)
+    return Settled(record, frozenset({*doubts, *touched(record, visits, lines, moved)}))
 
 
-# --- baselines ------------------------------------------------------------------------------
-def settle_baselines(plot: SurvivalPlot) -> None:
-    """Make the revision with the latest (counted_on, number) of each baseline line the current one."""
-    latest: dict[UUID, PlotBaseline] = {}
-    rows = list(PlotBaseline.objects.filter(plot=plot).order_by("counted_on", "revision"))
-    for row in sorted(rows, key=lambda r: (r.counted_on or date.min, r.revision)):
-        latest[row.line] = row
-    current = {row.pk for row in latest.values()}
-    stale = [row.pk for row in rows if row.is_current and row.pk not in current]
-    PlotBaseline.objects.filter(pk__in=stale).update(is_current=False)
-    PlotBaseline.objects.filter(pk__in=current, is_current=False).update(is_current=True)
-
-
-# --- reading --------------------------------------------------------------------------------
-def read_plot(plot: SurvivalPlot) -> PlotRecord:
-    """Read everything the settling of a plot needs, in a fixed number of queries."""
-    visits = list(Visit.objects.filter(plot=plot).select_related("round").order_by("observed_on", "uid"))
-    lines: dict[int, list[CountLine]] = defaultdict(list)
-    for line in CountLine.objects.filter(visit__plot=plot).order_by("visit_id", "position"):
-        lines[line.visit_id].append(line)
-    baselines = {row.line: row for row in PlotBaseline.objects.filter(plot=plot, is_current=True)}
-    return PlotRecord(
-        plot=plot,
-        visits=visits,
-        lines=lines,
-        baselines=baselines,
-        planted_on=first_planting_days(row.cohort_id for row in baselines.values()),
-        removals=list(Removal.objects.filter(plot=plot).order_by("removed_on", "uid")),
-        on_rounds=set(RoundPlot.objects.filter(plot=plot).values_list("round_id", flat=True)),
-        received_on=arrival_days(plot, visits),
-    )
-
-
-def first_planting_days(cohort_ids: Iterable[int | None]) -> dict[int, date]:
-    """Return the first day each cohort was planted on."""
-    ids = {pk for pk in cohort_ids if pk is not None}
-    rows = PlantingDay.objects.filter(cohort_id__in=ids, voided_at__isnull=True)
-    return dict(
-        rows.order_by()
-        .values("cohort_id")
-        .annotate(first=Min("planted_on"))
-        .values_list("cohort_id", "first")
-    )
-
-
-def arrival_days(plot: SurvivalPlot, visits: Sequence[Visit]) -> dict[int, date]:
-    """Return the local date on which each submission arrived."""
-    zone = ZoneInfo(plot.block.site.time_zone)
-    rows = Submission.objects.filter(
-        organisation_id=plot.organisation_id, seq__in=[visit.submission_seq for visit in visits]
-    ).values_list("seq", "received_at")
-    return {seq: received.astimezone(zone).date() for seq, received in rows}
+def settled_values(visit: Visit) -> tuple[Any, ...]:
+    return tuple(getattr(visit, name) for name in SETTLED)
 
 
 # --- standing -------------------------------------------------------------------------------
 def place_revisions(record: PlotRecord, decided: cases.Decided) -> None:
-    """Find heads and the counting visit of each round of the plot."""
-    groups: dict[int | None, list[Visit]] = defaultdict(list)
+    """Find the head of each visit, wherever it stands, and the counting visit of each plot and round."""
+    claims: dict[Place, list[Visit]] = defaultdict(list)
     for visit in record.visits:
-        groups[visit.round_id].append(visit)
-    for round_id, visits in groups.items():
-        found = standing(
-            [revision_of(visit) for visit in visits],
-            chosen_root=decided.chosen_root.get(round_id),
-            discarded=decided.discarded.get(round_id, ()),
+        visit.depth = record.forest.depth[visit.uid]
+        visit.is_head = record.forest.heads[visit.root] == visit.uid
+        visit.is_counting = False
+        if visit.is_head and visit.purpose == Purpose.SURVIVAL:
+            claims[place_of(visit)].append(visit)
+    for place, heads in claims.items():
+        found = contest(
+            [revision_of(visit) for visit in heads],
+            chosen_root=decided.chosen_root.get(place),
+            discarded=decided.discarded,
         )
-        record.standings[round_id] = found
-        for visit in visits:
-            visit.depth = found.depth[visit.uid]
-            visit.is_head = found.heads[visit.root] == visit.uid
-            visit.is_counting = visit.purpose == Purpose.SURVIVAL and found.counting == visit.uid
+        record.contests[place] = found
+        for visit in heads:
+            visit.is_counting = found.counting == visit.uid
 
 
-def revision_of(visit: Visit) -> Revision:
-    return Revision(
-        id=visit.uid,
-        root=visit.root,
-        parents=tuple(UUID(parent) for parent in visit.parents),
-        observed_on=visit.observed_on,
-        is_missing=visit.status == PlotStatus.MISSING,
-    )
+def standing_visits(record: PlotRecord, decided: cases.Decided) -> Iterable[Visit]:
+    """Return the heads that no lead put aside: what they say of baselines and removals holds."""
+    return (v for v in record.visits if v.is_head and v.root not in decided.discarded)
 
 
-def count_removals(record: PlotRecord) -> None:
-    """Count each removal once: of a standing visit, and the largest number told for one baseline and day."""
-    heads = {visit.pk for visit in record.visits if visit.is_head}
-    best: dict[tuple[UUID, date], Removal] = {}
-    for removal in record.removals:
-        key = (removal.baseline_line, removal.removed_on)
-        if removal.visit_id in heads and (key not in best or removal.alive_removed > best[key].alive_removed):
-            best[key] = removal
-    counted = {removal.pk for removal in best.values()}
-    changed = [removal for removal in record.removals if removal.is_counted != (removal.pk in counted)]
-    for removal in changed:
-        removal.is_counted = removal.pk in counted
-    Removal.objects.bulk_update(changed, ["is_counted"])
+def settle_baselines(record: PlotRecord, decided: cases.Decided) -> set[int]:
+    """Make the latest standing word on each baseline the current one; return the plots where that changed.
+
+    Latest by the day it was counted on, then by the identity of the revision that says so.
+    """
+    standing = {visit.submission_seq: visit.uid for visit in standing_visits(record, decided)}
+    latest: dict[UUID, tuple[tuple[date, int], PlotBaseline]] = {}
+    for claim in record.claims:
+        if claim.submission_seq is not None and claim.submission_seq not in standing:
+            continue
+        said_by = standing[claim.submission_seq].int if claim.submission_seq is not None else -1
+        rank = (claim.counted_on or date.min, said_by)
+        if claim.line not in latest or rank > latest[claim.line][0]:
+            latest[claim.line] = (rank, claim)
+    record.baselines = {line: claim for line, (_rank, claim) in latest.items()}
+    return make_current(record.claims, {claim.pk for claim in record.baselines.values()})
+
+
+def make_current(claims: Sequence[PlotBaseline], current: set[int]) -> set[int]:
+    """Write which revisions are current, the old ones first, since a baseline has one at a time."""
+    changed = [row for row in claims if row.is_current != (row.pk in current)]
+    for is_current in (False, True):
+        ids = [row.pk for row in changed if (row.pk in current) is is_current]
+        if ids:
+            PlotBaseline.objects.filter(pk__in=ids).update(is_current=is_current)
+    for row in changed:
+        row.is_current = row.pk in current
+    return {row.plot_id for row in changed}
+
+
+def count_removals(record: PlotRecord, decided: cases.Decided) -> set[int]:
+    """Count each removal once and return the plots where that changed.
+
+    Of standing visits only; where two tell of one baseline and day, the one that tells of more.
+    """
+    standing = {visit.pk: visit.uid for visit in standing_visits(record, decided)}
+    told: dict[tuple[int, UUID, date], dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    for row in record.removals:
+        if row.visit_id in standing:
+            told[row.plot_id, row.baseline_line, row.removed_on][row.visit_id] += row.alive_removed
+    best = {key: max(by, key=lambda pk: (by[pk], standing[pk])) for key, by in told.items()}
+    changed = []
+    for row in record.removals:
+        counted = best.get((row.plot_id, row.baseline_line, row.removed_on)) == row.visit_id
+        if row.is_counted != counted:
+            row.is_counted = counted
+            changed.append(row)
+    Removal.objects.bulk_update(changed, ["is_counted"], batch_size=500)
+    return {row.plot_id for row in changed}
 
 
 # --- lines and flags ------------------------------------------------------------------------
-def check_lines(record: PlotRecord) -> None:
-    """Resolve each line against its baseline and flag what is odd about each standing visit."""
-    possible: dict[str, int] = {}  # baseline lines of a row -> how many may still have been alive
+def check_lines(record: PlotRecord) -> list[CountLine]:
+    """Resolve lines and flag what is odd about each standing visit; return the lines that changed."""
     changed: list[CountLine] = []
+    before: dict[int, list[tuple[int | None, Memory]]] = defaultdict(list)  # by plot, in order of the days
     for visit in record.visits:
-        facts = [line_facts(record, visit, line, possible) for line in record.lines[visit.pk]]
-        changed += [
-            line
-            for line, fact in zip(record.lines[visit.pk], facts, strict=True)
-            if resolve(record, line, fact)
-        ]
+        groups = sheet_lines.groups_of(record.lines[visit.pk])
+        memory = memory_before(before[visit.plot_id], visit.round_id)
+        facts = [sheet_lines.facts_of_group(record, visit, group, memory) for group in groups]
+        for group, fact in zip(groups, facts, strict=True):
+            changed += sheet_lines.resolve(record, visit, group, fact)
+            record.facts |= {line.pk: fact for line in group.lines}
         visit.flags = flags_of(record, visit, facts) if visit.is_head else []
         visit.n_flags = len(visit.flags)
         if visit.is_counting:
-            remember(possible, record, visit)
-    CountLine.objects.bulk_update(changed, ["baseline", "planted", "not_found"], batch_size=500)
+            latest = before[visit.plot_id][-1][1] if before[visit.plot_id] else {}
+            before[visit.plot_id].append((visit.round_id, sheet_lines.remembered(record, visit, latest)))
+    return changed
 
 
-def line_facts(record: PlotRecord, visit: Visit, line: CountLine, possible: dict[str, int]) -> LineFacts:
-    """Return one line beside its baseline, removals and the visit before."""
-    known = known_baselines(record, line)
-    planted = [row.planted for row in known]
-    whole = bool(known) and None not in planted and len(known) == len(line.baseline_lines)
-    days = [record.planted_on[row.cohort_id] for row in known if row.cohort_id in record.planted_on]
-    return LineFacts(
-        planted=sum(n for n in planted if n is not None) if whole else None,
-        alive=line.alive,
-        dead_stem=line.dead_stem,
-        empty_spot=line.empty_spot,
-        not_found=line.not_found_stated,
-        not_assessed=line.not_assessed,
-        resprout=line.resprout,
-        removed=removed_by(record, known, visit.observed_on),
-        earlier_possible=possible.get(row_key(line)),
-        planted_on=min(days) if days else None,
-    )
+def memory_before(known: Sequence[tuple[int | None, Memory]], round_id: int | None) -> Memory:
+    """Return what the counts before left, but for the round's own: two counts of one round are rivals."""
+    return next((memory for other, memory in reversed(known) if other != round_id), {})
 
 
-def known_baselines(record: PlotRecord, line: CountLine) -> list[PlotBaseline]:
-    """Return the current baselines of a row that belong to this plot."""
-    found = (record.baselines.get(UUID(uid)) for uid in line.baseline_lines)
-    return [row for row in found if row is not None]
-
-
-def row_key(line: CountLine) -> str:
-    return ":".join(sorted(line.baseline_lines)) or f"species {line.species_id}"
-
-
-def removed_by(record: PlotRecord, known: Sequence[PlotBaseline], day: date) -> int:
-    """Return the living trees taken out of these baselines on purpose by a day."""
-    lines = {row.line for row in known}
-    return sum(
-        removal.alive_removed
-        for removal in record.removals
-        if removal.is_counted and removal.baseline_line in lines and removal.removed_on <= day
-    )
-
-
-def resolve(record: PlotRecord, line: CountLine, fact: LineFacts) -> bool:
-    """Fill in baseline, planted and the remainder; say whether the row changed."""
-    known = known_baselines(record, line)
-    baseline_id = known[0].pk if len(known) == 1 and len(line.baseline_lines) == 1 else None
-    values = (baseline_id, fact.planted, remainder(fact))
-    if (line.baseline_id, line.planted, line.not_found) == values:
-        return False
-    line.baseline_id, line.planted, line.not_found = values
-    return True
+def facts_by_line(visit: Visit) -> list[LineFacts]:
+    """Return for each line of a visit what it is held against, in the order of the sheet."""
+    record = settle_plot(visit.plot).record
+    return [record.facts[line.pk] for line in record.lines[visit.pk]]
 
 
 def flags_of(record: PlotRecord, visit: Visit, facts: Sequence[LineFacts]) -> list[str]:
     """Return the flags of a standing visit: of its sheet, and of its place among the others."""
-    survey_round: SurveyRound | None = visit.round
+    on_round = visit.round is None or (visit.plot_id, visit.round_id) in record.on_rounds
     flags = visit_flags(
         VisitFacts(
             observed_on=visit.observed_on,
             received_on=record.received_on.get(visit.submission_seq, visit.observed_on),
-            closes_on=survey_round.closes_on if survey_round else None,
+            closes_on=visit.round.closes_on if visit.round else None,
             clock_offset_ms=visit.clock_offset_ms,
-            on_round=survey_round is None or visit.round_id in record.on_rounds,
+            on_round=on_round,
+            is_counted=visit.status == PlotStatus.COUNTED,
         ),
         facts,
     )
-    found = record.standings[visit.round_id]
     here = {
-        "unknown_baseline": any(
-            len(known_baselines(record, line)) < len(line.baseline_lines) for line in record.lines[visit.pk]
-        ),
-        "second_root": visit.purpose == Purpose.SURVIVAL and visit.root in found.rivals,
-        "forked": visit.root in found.forked,
-        "orphan": visit.uid in found.orphans,
+        "unknown_baseline": sheet_lines.misnamed(record, visit, record.lines[visit.pk]),
+        "second_root": visit.purpose == Purpose.SURVIVAL and visit.root in record.contest_of(visit).rivals,
+        "forked": visit.root in record.forest.forked,
+        "orphan": visit.uid in record.forest.orphans,
     }
     return sorted({*flags, *(name for name, present in here.items() if present)})
 
 
-def remember(possible: dict[str, int], record: PlotRecord, visit: Visit) -> None:
-    """Keep what a counting visit left possibly alive, for the visit after it."""
-    if visit.status == PlotStatus.MISSING:
-        return
-    if visit.status == PlotStatus.DESTROYED:
-        possible.update(dict.fromkeys(possible, 0))
-        possible.update({str(uid): 0 for uid in record.baselines})
-    for line in record.lines[visit.pk]:
-        possible[row_key(line)] = line.alive + line.not_found + line.not_assessed
-
-
 # --- saving ---------------------------------------------------------------------------------
-def save_visits(record: PlotRecord) -> None:
-    """Write what changed; the visit that stops counting goes first, since only one may count."""
-    fields = ["depth", "is_head", "is_counting", "flags", "n_flags"]
-    stored: dict[int, dict[str, Any]] = {
-        row["id"]: row for row in Visit.objects.filter(plot=record.plot).values("id", *fields)
-    }
-    changed = [v for v in record.visits if any(getattr(v, name) != stored[v.pk][name] for name in fields)]
-    for visit in sorted(changed, key=lambda v: v.is_counting):
-        visit.save(update_fields=fields)
+def save(visits: Sequence[Visit], lines: Sequence[CountLine]) -> None:
+    """Write what changed; visits that stop counting go first, since only one may count."""
+    for counts in (False, True):
+        Visit.objects.bulk_update([v for v in visits if v.is_counting is counts], SETTLED, batch_size=200)
+    CountLine.objects.bulk_update(lines, ["baseline", "planted", "not_found"], batch_size=200)
+
+
+def touched(
+    record: PlotRecord, visits: Iterable[Visit], lines: Iterable[CountLine], moved: set[int]
+) -> set[Place]:
+    """Return the plots and rounds of changed rows; every round of a plot whose baselines or removals changed."""
+    lined = {line.visit_id for line in lines}
+    places = {place_of(visit) for visit in visits}
+    for visit in record.visits:
+        if visit.is_counting and (visit.pk in lined or visit.plot_id in moved):
+            places.add(place_of(visit))
+    return places
+
+
+def mark_touched(settled: Settled, *also: Place) -> None:
+    """Put the rounds whose figures may have changed on the work list."""
+    keys: list[dirty.Key] = []
+    for plot_id, round_id in {*settled.touched, *also}:
+        if round_id is not None:
+            block = settled.record.plots[plot_id].block
+            keys += dirty.keys_of_counts(round_id=round_id, block_id=block.pk, project_id=block.project_id)
+    if keys:
+        dirty.mark(settled.record.organisation_id, keys)

@@ -54,12 +54,17 @@ def link_hash(
 
 def locked_head(organisation: Organisation) -> ChainHead:
     """Lock and return the head; inside a transaction, so number order is commit order."""
-    ChainHead.objects.get_or_create(organisation=organisation)
-    return ChainHead.objects.select_for_update().get(organisation=organisation)
+    rows = ChainHead.objects.select_for_update().filter(organisation=organisation)
+    head = rows.first()
+    if head is None:
+        ChainHead.objects.get_or_create(organisation=organisation)
+        head = rows.get()
+    head.organisation = organisation
+    return head
 
 
 def next_link(head: ChainHead, *, client_id: Any, kind: str, received_at: datetime, leaves: str) -> Link:
-    """Return the next link and move the head on to it."""
+    """Return the next link and move the head on to it; whoever holds the lock saves the head."""
     seq = head.seq + 1
     digest = link_hash(
         prev=head.hash, organisation=head.organisation, seq=seq, client_id=client_id,
@@ -67,7 +72,6 @@ def next_link(head: ChainHead, *, client_id: Any, kind: str, received_at: dateti
     )  # fmt: skip
     link = Link(seq=seq, prev_hash=head.hash, hash=digest)
     head.seq, head.hash = seq, digest
-    head.save(update_fields=["seq", "hash"])
     return link
 
 

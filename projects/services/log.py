@@ -5,7 +5,8 @@ What an item means is known higher up: `monitoring` registers a handler for each
 
 import logging
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 from uuid import UUID
@@ -79,57 +80,78 @@ class Handler(Protocol):
 
 @dataclass
 class Kinds:
-    """The handlers registered by higher apps."""
+    """The handlers registered by higher apps, and what they wrap around a whole batch."""
 
     submissions: dict[str, Handler] = field(default_factory=dict)
     decisions: dict[str, Any] = field(default_factory=dict)
+    around_batch: Callable[[], AbstractContextManager[None]] = nullcontext
 
 
 kinds = Kinds()
 
 
+@dataclass
+class Batch:
+    """Who sends, the locked head of the chain, and what of the batch is stored already: id -> (sha256, seq)."""
+
+    actor: Actor
+    head: ChainHead
+    source: str
+    stored: dict[UUID, tuple[str, int]]
+
+
 def append_items(actor: Actor, items: Sequence[Item], *, source: str = "phone") -> list[Outcome]:
     """Store items one by one under the organisation's lock; the order of arrival never matters."""
-    with transaction.atomic():
+    with transaction.atomic(), kinds.around_batch():
         head = chain.locked_head(actor.organisation)
-        return [append_one(actor, head, item, source) for item in items]
+        batch = Batch(actor, head, source, stored_before(actor, [item.id for item in items]))
+        seq = head.seq
+        outcomes = [append_one(batch, item) for item in items]
+        if head.seq != seq:
+            head.save(update_fields=["seq", "hash"])
+        return outcomes
 
 
-def append_one(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
+def stored_before(actor: Actor, ids: Sequence[UUID]) -> dict[UUID, tuple[str, int]]:
+    """Return the digest and number of each id that is in the log."""
+    rows = Submission.objects.filter(organisation=actor.organisation, client_id__in=ids)
+    return {id_: (sha256, seq) for id_, sha256, seq in rows.values_list("client_id", "body_sha256", "seq")}
+
+
+def append_one(batch: Batch, item: Item) -> Outcome:
     """Store one item inside its own savepoint."""
     if not storable(item):
         fault = Fault(
             "/body", _("The record holds characters that cannot be stored. Save it again on the phone.")
         )
-        return refused(actor, item, Rejected("body_unreadable", [fault]), source)
-    known = stored_before(actor, item)
-    if known is not None:
-        return known
+        return refused(batch, item, Rejected("body_unreadable", [fault]))
+    if item.id in batch.stored:
+        return told_again(item, *batch.stored[item.id])
+    head = batch.head
     before = (head.seq, head.hash)
     try:
         with transaction.atomic():
-            return store(actor, head, item, source)
+            outcome = store(batch, item)
     except Rejected as rejected:
         head.seq, head.hash = before
-        return refused(actor, item, rejected, source)
+        return refused(batch, item, rejected)
     except Exception as error:  # also a mistake of ours: one item must never hold up the others
         head.seq, head.hash = before
         logger.exception("item %s could not be stored now", item.id)
         return Outcome(item.id, RETRY, after_s=30 if isinstance(error, DatabaseError) else 600)
+    batch.stored[item.id] = (chain.sha256_text(item.body), head.seq)
+    return outcome
 
 
-def stored_before(actor: Actor, item: Item) -> Outcome | None:
+def told_again(item: Item, sha256: str, seq: int) -> Outcome:
     """Answer `already` for the same bytes, `id_reused` for others; the first stays."""
-    row = Submission.objects.filter(organisation=actor.organisation, client_id=item.id).first()
-    if row is None:
-        return None
-    if row.body_sha256 == chain.sha256_text(item.body):
-        return Outcome(item.id, ALREADY, seq=row.seq)
+    if sha256 == chain.sha256_text(item.body):
+        return Outcome(item.id, ALREADY, seq=seq)
     fault = Fault("/id", _("This id was used before for other content. The first content stays."))
-    return Outcome(item.id, REUSED, seq=row.seq, code="id_reused", faults=(fault,))
+    return Outcome(item.id, REUSED, seq=seq, code="id_reused", faults=(fault,))
 
 
-def store(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
+def store(batch: Batch, item: Item) -> Outcome:
     """Check, chain and project one item."""
     handler = kinds.submissions.get(item.kind)
     if handler is None:
@@ -138,19 +160,20 @@ def store(actor: Actor, head: ChainHead, item: Item, source: str) -> Outcome:
         raise Rejected(
             "digest_differs", [Fault("/sha256", _("The record was damaged on its way. Send it again."))]
         )
-    parsed = handler.screen(actor, item)
-    submission = chained(actor, head, item, source)
+    parsed = handler.screen(batch.actor, item)
+    submission = chained(batch, item)
     flags = tuple(handler.project(submission, parsed))
     return Outcome(item.id, FLAGGED if flags else STORED, seq=submission.seq, flags=flags)
 
 
-def chained(actor: Actor, head: ChainHead, item: Item, source: str) -> Submission:
+def chained(batch: Batch, item: Item) -> Submission:
     """Insert the submission as the next link of the chain, its personal part beside it."""
+    actor, source = batch.actor, batch.source
     now, salt = timezone.now(), chain.new_salt()
     personal_hash = chain.personal_commitment(salt, item.personal)
     digest = chain.sha256_text(item.body)
     link = chain.next_link(
-        head, client_id=item.id, kind=f"{item.kind}|{item.schema}|{source}", received_at=now,
+        batch.head, client_id=item.id, kind=f"{item.kind}|{item.schema}|{source}", received_at=now,
         leaves=f"{digest}|{personal_hash}",
     )  # fmt: skip
     submission = Submission.objects.create(
@@ -172,9 +195,9 @@ def storable(item: Item) -> bool:
     return not any(UNSTORABLE.search(text) for text in texts)
 
 
-def refused(actor: Actor, item: Item, rejected: Rejected, source: str) -> Outcome:
+def refused(batch: Batch, item: Item, rejected: Rejected) -> Outcome:
     """Keep a refused item with its reasons and say so."""
-    keep_refused(actor, item, rejected, source)
+    keep_refused(batch.actor, item, rejected, batch.source)
     return Outcome(item.id, REJECTED, code=rejected.code, faults=rejected.faults)
 
 
@@ -215,5 +238,6 @@ def decide(actor: Actor, *, client_id: UUID, kind: str, subject_uid: UUID, body:
         body=body, body_sha256=digest, decided_by=actor.person, received_at=now,
         prev_hash=link.prev_hash, hash=link.hash,
     )  # fmt: skip
+    head.save(update_fields=["seq", "hash"])
     kinds.decisions[kind](decision)
     return decision
