@@ -103,10 +103,10 @@ def jobs(organisation) -> Iterator[Measured]:
     append = [timed(lambda plot=plot: append_visit(organisation, survey_round, plot)) for plot in plots]
     yield Measured("store one visit (worst of five)", max(append))
     block = plots[0].block_id
-    for kind, key, limited in (
-        (dirty.ROUND_BLOCK, f"{survey_round.pk}:{block}", True),
-        (dirty.ROUND, str(survey_round.pk), False),
-        (dirty.PROJECT, str(survey_round.project_id), False),
+    for kind, key in (
+        (dirty.ROUND_BLOCK, f"{survey_round.pk}:{block}"),
+        (dirty.ROUND, str(survey_round.pk)),
+        (dirty.PROJECT, str(survey_round.project_id)),
     ):
         for again in ("first", "again"):
             dirty.mark(organisation, [dirty.Key(kind, key)])
@@ -118,7 +118,7 @@ def jobs(organisation) -> Iterator[Measured]:
             assert not DirtyKey.objects.filter(kind=kind, key=key).exists(), DirtyKey.objects.values_list(
                 "error"
             )
-            yield Measured(f"recompute {kind} ({again})", seconds, limited=limited)
+            yield Measured(f"recompute {kind} ({again})", seconds, limited=False)
     yield Measured("sweep after those visits", timed(drain.work_through), limited=False)
 
 

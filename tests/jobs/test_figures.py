@@ -3,11 +3,14 @@
 from datetime import date
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from monitoring.estimators import rows
 from monitoring.estimators.round_estimates import round_estimates
 from monitoring.estimators.table import BlockFacts, CountTable
 from monitoring.models import Case, DirtyKey, Estimate, PerformanceRow
+from monitoring.selectors.round_counts import round_counts
 from monitoring.services import cases, dirty
 from tests import factories
 from tests.field_log.visits import line
@@ -274,3 +277,16 @@ def test_stocking_counts_living_trees_by_area_and_natural_ones_apart(
     both = headline("block", rows.STOCKING)
     assert both.value == pytest.approx(17 * per_ha)
     assert both.outcome in ("meets_target", "not_settled", "falls_short")
+
+
+def test_reading_a_round_takes_the_same_queries_whatever_its_size(slopes, project, send):
+    slopes.send(ALIVE)
+    small = factories.survey_round(project, slopes.plots[:2], name="Two plots")
+    for plot, baseline in zip(slopes.plots[:2], slopes.baselines[:2], strict=True):
+        send(small, plot, [line(baseline, 10)])
+    with CaptureQueriesContext(connection) as few:
+        round_counts(small)
+    with CaptureQueriesContext(connection) as many:
+        round_counts(slopes.survey_round)
+    assert len(few) == len(many)
+    assert len(many) < 20
