@@ -49,15 +49,18 @@ def figures() -> dict[str, str]:
             organisation__slug=plan.slug, voided_at__isnull=True, cohort__unit="tree"
         )
         found[f"trees_planted_{plan.slug}"] = str(sum(days.values_list("quantity", flat=True)))
-    rows = Estimate.objects.filter(scope="block", measure="survival", is_headline=True, value__isnull=False)
-    for row in (
-        rows.filter(organisation=told.organisation)
-        .select_related("block", "round")
-        .order_by("round__opens_on")
+    rows = Estimate.objects.filter(
+        scope="block",
+        measure="survival",
+        is_headline=True,
+        value__isnull=False,
+        organisation=told.organisation,
+    )
+    for name, value, outcome in rows.order_by("round__opens_on").values_list(
+        "block__name", "value", "outcome"
     ):
-        name = row.block.name.lower().replace(" ", "_")
-        found[f"survival_{name}"] = percent(row.value)
-        found[f"outcome_{name}"] = row.outcome
+        key = str(name).lower().replace(" ", "_")
+        found[f"survival_{key}"], found[f"outcome_{key}"] = percent(value), outcome
     return found
 
 

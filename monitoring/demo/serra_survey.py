@@ -20,13 +20,14 @@ from monitoring.demo.shapes import OrganisationPlan, RoundPlan, Special, WindowP
 
 
 def autumn(
-    project: str, year: int, opens: tuple[int, int], closes: tuple[int, int], **more: object
-) -> RoundPlan:
+    project: str, year: int, opens: tuple[int, int], closes: tuple[int, int], *,
+    is_open: bool = False, waiting_plots: tuple[tuple[str, str], ...] = (),
+) -> RoundPlan:  # fmt: skip
     """Return the round of a project in one autumn."""
     return RoundPlan(
         str(year), project, f"{project}, autumn {year}", f"Autumn {year}", date(year, *opens), date(year, *closes),
-        **more,
-    )  # type: ignore[arg-type]  # fmt: skip
+        is_open, waiting_plots,
+    )  # fmt: skip
 
 
 ROUNDS = (

@@ -1,7 +1,6 @@
 """Phone records of the demo: `visit/1` bodies with fixed identities, so that every load writes the same bytes."""
 
 import json
-from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from typing import Any
@@ -13,24 +12,11 @@ from monitoring.demo.ground import place
 from monitoring.demo.identities import identity
 from monitoring.demo.layout import PlotDraw, lay_out
 from monitoring.demo.marks import counted_otherwise, line_marks, natural_rows, over_baseline, visible
+from monitoring.demo.records import Sheet
 from monitoring.demo.shapes import BlockPlan, OrganisationPlan, Planting, RoundPlan, Special
 
 LEAD, FIRST, SECOND = "lead", "one", "two"  # who carries the phone
 DAYS_A_BLOCK, PLOTS_A_DAY = 2, 6
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """One record as a phone would send it. `round` is None for visits that only set baselines."""
-
-    id: UUID
-    author: str
-    round: RoundPlan | None
-    block: str
-    plot: str
-    observed_on: date
-    body: str
-    personal: str
 
 
 class Sheets:
@@ -241,12 +227,3 @@ def every_sheet(plan: OrganisationPlan, seed: int) -> list[Sheet]:
     for survey_round in plan.rounds:
         found += sheets.round_sheets(survey_round)
     return found
-
-
-def negative_count(sheet: Sheet, slug: str) -> Sheet:
-    """Return a record that has to be refused: somebody typed a minus sign."""
-    body = json.loads(sheet.body)
-    uid = identity(slug, "record", sheet.block, sheet.plot, "refused")
-    body |= {"visit": str(uid), "parents": []}
-    body["lines"][0]["alive"] = -1
-    return replace(sheet, id=uid, body=json.dumps(body, ensure_ascii=False))

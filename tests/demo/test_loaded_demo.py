@@ -6,6 +6,7 @@ from itertools import chain as chained
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import transaction
 from django.test import Client
 
 from deploy.scripts.browse import Page, read
@@ -175,3 +176,12 @@ def test_the_facts_for_programs_name_everybody(demo):
         "key", "who", "email", "password", "organisation", "slug",
     }  # fmt: skip
     assert told["figures"]["trees_planted_serra-clara"] == "46436"
+
+
+def test_a_loading_that_was_cut_short_is_finished_by_the_next(demo):
+    with transaction.atomic():
+        ShareLink.objects.all().delete()
+        SeasonSummary.objects.all().delete()
+        call_command("load_demo", verbosity=0, stdout=StringIO())
+        assert ShareLink.objects.get().target_uid == SeasonSummary.objects.get().uid
+        transaction.set_rollback(True)

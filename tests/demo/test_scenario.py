@@ -9,10 +9,11 @@ from shapely.geometry import Point, Polygon
 
 from monitoring.demo import SEED
 from monitoring.demo.kimbaru import FARMS, KIMBARU
+from monitoring.demo.records import negative_count
 from monitoring.demo.serra_blocks import EAST
 from monitoring.demo.serra_lots import COLD_OAKS, GAP_LOT, WARM_OAKS, waiting_lot
 from monitoring.demo.serra_survey import SERRA
-from monitoring.demo.sheets import Sheets, every_sheet, negative_count
+from monitoring.demo.sheets import Sheets, every_sheet
 from monitoring.services.visit_body import read_visit
 from projects.services.log import Rejected
 from tests.demo.truth import compared

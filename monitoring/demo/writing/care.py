@@ -42,7 +42,7 @@ def write_invasive_task(actor: Actor, plan: OrganisationPlan, block: Block) -> N
         visit__plot__block=block, visit__is_counting=True, species_id__in=invasive
     )
     line = seen.order_by("-visit__observed_on", "id").select_related("species", "visit").first()
-    if line is not None:
+    if line is not None and line.species is not None:
         CareTask.objects.get_or_create(
             organisation=actor.organisation, source_key=f"invasive:{block.uid}:{line.species.slug}",
             defaults={

@@ -9,7 +9,7 @@ from monitoring.demo.writing.fixed_identities import fixed_identities
 from monitoring.demo.writing.people import member
 from monitoring.models import DirtyKey
 from monitoring.services import drain, recompute, reminders, sharing, summaries
-from projects.models import Organisation, Project, Role, Season
+from projects.models import Organisation, Project, Role, Season, ShareLink
 
 FOR_WHOM = "Hill forests fund"
 
@@ -36,6 +36,11 @@ def tell_the_funder() -> str:
     with fixed_identities(SERRA.slug):
         edition = summaries.make_summary(actor=actor, project=project, season=season)
         return sharing.share(actor=actor, summary=edition, label=FOR_WHOM).token
+
+
+def is_told() -> bool:
+    """Say whether the summary was made and shared: the last thing a loading does."""
+    return ShareLink.objects.filter(organisation__slug=SERRA.slug, label=FOR_WHOM).exists()
 
 
 def demo_slugs() -> tuple[str, ...]:

@@ -10,8 +10,9 @@ from django.db import transaction
 from monitoring.demo import SCENARIO_DAY
 from monitoring.demo.ground import place
 from monitoring.demo.layout import PlotDraw
+from monitoring.demo.records import Sheet, negative_count
 from monitoring.demo.shapes import BlockPlan, OrganisationPlan
-from monitoring.demo.sheets import FIRST, LEAD, SECOND, Sheet, Sheets, negative_count
+from monitoring.demo.sheets import FIRST, LEAD, SECOND, Sheets
 from monitoring.demo.writing.people import member
 from monitoring.models import Case, CaseKind, Selection, SurveyRound, Visit
 from monitoring.services import cases, passes, plots, rounds

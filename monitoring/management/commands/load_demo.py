@@ -1,7 +1,9 @@
 """`manage.py load_demo`: fill an installation that serves as a demo with the invented scenario."""
 
+import sys
 from argparse import ArgumentParser
 from datetime import date
+from io import StringIO
 from typing import Any
 
 from django.conf import settings
@@ -38,12 +40,12 @@ class Command(BaseCommand):
                 )
             )
         if self.is_there():
-            self.say_it_is_there(fresh=options["fresh"])
+            self.say_it_is_there(options["verbosity"], fresh=options["fresh"])
             return
         today = chosen_day(options["today"])
         if not Species.objects.exists():
             raise CommandError(_("The species reference is empty. Run manage.py load_species first."))
-        self.load(today)
+        self.load(today, options["verbosity"])
 
     def is_there(self) -> bool:
         """Say whether the demo is loaded; refuse when a real organisation uses one of its addresses."""
@@ -58,7 +60,8 @@ class Command(BaseCommand):
             )
         return rows.exists()
 
-    def say_it_is_there(self, *, fresh: bool) -> None:
+    def say_it_is_there(self, verbosity: int, *, fresh: bool) -> None:
+        """Change nothing, but for what an earlier run did not come to: figures and the funder's page."""
         if fresh:
             raise CommandError(
                 _(
@@ -66,22 +69,40 @@ class Command(BaseCommand):
                     "To begin again, delete the database (deploy/demo --fresh does that) and load into an empty one."
                 )
             )
-        self.stdout.write(_("The demo is loaded already; nothing was changed."))
+        if results.is_told():
+            self.stdout.write(_("The demo is loaded already; nothing was changed."))
+            return
+        self.stdout.write(_("The demo is loaded already; an earlier run did not finish its figures."))
+        self.follow_up(verbosity)
 
-    def load(self, today: date) -> None:
+    def load(self, today: date, verbosity: int) -> None:
         """Write, compute, tell; show how far it is."""
+        out = sys.stderr if verbosity else StringIO()
         total = sum(loading.records_to_send(plan) for plan in loading.PLANS)
-        bar = Progress(total, self.stderr._out)
+        bar = Progress(total, out)
         loaded = loading.load(today, lambda what, number: bar.step(what, number))
         bar.finish(_("records written"))
-        with loading.quiet_jobs():
-            figures = Progress(DirtyKey.objects.count(), self.stderr._out)
-            failed = results.compute(lambda what, number: figures.step(what, number))
-            figures.finish(_("figures computed"))
-            token = results.tell_the_funder()
-        self.say_what_is_there(loaded, failed, token)
+        self.say_what_is_there(loaded)
+        self.follow_up(verbosity)
 
-    def say_what_is_there(self, loaded: loading.Loaded, failed: int, token: str) -> None:
+    def follow_up(self, verbosity: int) -> None:
+        """Compute every figure and tell the funder; what failed is left for a sweep."""
+        with loading.quiet_jobs():
+            bar = Progress(DirtyKey.objects.count(), sys.stderr if verbosity else StringIO())
+            failed = results.compute(lambda what, number: bar.step(what, number))
+            bar.finish(_("figures computed"))
+            token = "" if failed else results.tell_the_funder()
+        if token:
+            self.stdout.write(_("A funder's page without sign-in: %(address)s") % {"address": f"/s/{token}/"})
+        if failed:
+            self.stderr.write(
+                _(
+                    "%(number)s figures could not be computed. Run manage.py sweep --parked, then load_demo again."
+                )
+                % {"number": failed}
+            )
+
+    def say_what_is_there(self, loaded: loading.Loaded) -> None:
         say = self.stdout.write
         for plan in loading.PLANS:
             say(f"{plan.name}: /o/{plan.slug}/")
@@ -90,12 +111,6 @@ class Command(BaseCommand):
                     say(f"  {person.email:32} {person.name}")
         say(_("Password of all of them: %(password)s") % {"password": PASSWORD})
         say(_("Code for a phone, valid seven days and once: %(code)s") % {"code": loaded.phone_code})
-        say(_("A funder's page without sign-in: %(address)s") % {"address": f"/s/{token}/"})
-        if failed:
-            self.stderr.write(
-                _("%(number)s figures could not be computed; manage.py sweep --parked tries again.")
-                % {"number": failed}
-            )
 
 
 def chosen_day(asked: date | None) -> date:
