@@ -108,11 +108,24 @@ def points(share: float | None) -> str:
     >>> points(0.123), points(-0.2)
     ('+12 points', '−20 points')
     """
-    if share is None:
-        return figures.NO_FIGURE
+    return figures.NO_FIGURE if share is None else _("%(number)s points") % {"number": signed(share)}
+
+
+def points_between(lower: float | None, upper: float | None) -> str:
+    """The limits of a difference, the unit said once.
+
+    >>> points_between(-0.3, 0.112)
+    '−30 to +11 points'
+    """
+    if lower is None or upper is None:
+        return _("no interval")
+    return _("%(lower)s to %(upper)s points") % {"lower": signed(lower), "upper": signed(upper)}
+
+
+def signed(share: float) -> str:
+    """A share in hundredths with its sign; 0 has none."""
     number = figures.quantity(share * 100)
-    sign = "" if number.startswith(figures.MINUS) or number == "0" else "+"
-    return _("%(number)s points") % {"number": sign + number}
+    return number if number.startswith(figures.MINUS) or number == "0" else f"+{number}"
 
 
 def said(words: Mapping[str, str], code: str) -> str:

@@ -6,6 +6,7 @@ from itertools import groupby
 
 from django.utils.translation import gettext as _
 
+from monitoring import result_words
 from monitoring.models import PerformanceRow, SurveyRound
 from monitoring.selectors.headlines import subjects
 from projects.models import StockType
@@ -28,6 +29,11 @@ class Peer:
             "measure": "survival", "value": self.row.pooled, "lower": self.row.lower, "upper": self.row.upper,
             "level": self.row.facts.get("level"),
         }  # fmt: skip
+
+    @property
+    def limits_words(self) -> str:
+        """The limits of the difference to its peers, in words."""
+        return result_words.points_between(self.row.within_lower, self.row.within_upper)
 
     @property
     def verdict(self) -> str:

@@ -51,6 +51,12 @@ class Line:
         return {}
 
     @property
+    def has_planted_trees(self) -> bool:
+        """A survival figure, or none for another reason than that all of it was sown or has no baseline."""
+        apart = any(measure in self.figures for measure in APART)
+        return self.survival is not None and not (apart and self.survival.reason == rows.NOTHING_PLANTED)
+
+    @property
     def not_found(self) -> int:
         return self.survival.facts.get("not_found", 0) if self.survival else 0
 

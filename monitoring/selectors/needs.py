@@ -83,8 +83,18 @@ class BlockNeeds:
 
     @property
     def order_by(self) -> date | None:
-        days = [row.need.order_by for row in [*self.species, *([self.whole] if self.whole else [])]]
-        return min((day for day in days if day), default=None)
+        return self.first.need.order_by if self.first else None
+
+    @property
+    def first(self) -> NeedRow | None:
+        """The need that has to be ordered first: its window is the one to name."""
+        dated = [row for row in [*self.species, *([self.whole] if self.whole else [])] if row.need.order_by]
+        return min(dated, key=lambda row: row.need.order_by, default=None)
+
+    @property
+    def is_only_the_mix(self) -> bool:
+        """The block holds trees enough in all, but a species falls short of its share."""
+        return bool(self.needed) and self.whole is not None and self.whole.need.status == "none_needed"
 
     @property
     def is_late(self) -> bool:

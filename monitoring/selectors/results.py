@@ -87,8 +87,8 @@ class RoundResults:
 
     @property
     def survival_blocks(self) -> list[Line]:
-        """Blocks with a survival figure, and those in which nothing was counted yet."""
-        return [line for line in self.blocks if line.survival or not line.figures]
+        """Blocks with planted trees to count, and those in which nothing was counted yet."""
+        return [line for line in self.blocks if not line.figures or line.has_planted_trees]
 
     @property
     def pooled(self) -> Line | None:

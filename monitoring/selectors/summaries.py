@@ -95,6 +95,13 @@ class Edition:
         return [line for line in self.lines("blocks") if line.survival]
 
     @property
+    def outcomes(self) -> list[tuple[str, int]]:
+        """How many blocks have each outcome at the level of claims, in the order outcomes are told."""
+        found = [line.survival["outcome_claim"] for line in self.blocks if line.survival]
+        told = ("meets_target", "falls_short", "not_settled", "so_far", "")
+        return [(code, found.count(code)) for code in told if code in found]
+
+    @property
     def sites(self) -> list[SummaryLine]:
         return [line for line in self.lines("sites") if line.survival]
 

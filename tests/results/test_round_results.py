@@ -75,7 +75,7 @@ def test_trees_not_found_widen_what_is_said_and_send_people_back(read, make_hill
     assert "30 trees not found" in text
     assert "if all not found live" in text
     assert "go back and look for 30 trees" in text
-    assert "At worst, with no tree found again" in text
+    assert "if no tree is found again" in text
 
 
 def test_before_the_age_of_the_check_a_figure_is_so_far_without_an_outcome(read, make_hillside, project):
@@ -125,7 +125,7 @@ def test_counts_to_be_settled_stand_beside_the_figure(read, make_hillside):
     made.work()
     text = read("round_detail", uid=made.survey_round.uid)
     assert "1 to be settled" in text
-    assert "1 count waits for a decision" in text
+    assert "1 count is still to be settled by the field lead" in text
 
 
 def test_seed_spots_and_rebuilt_baselines_keep_their_own_names_and_never_pool(read, make_hillside, oak):
