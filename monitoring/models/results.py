@@ -171,6 +171,9 @@ class SeasonSummary(TenantModel):
             models.UniqueConstraint(fields=["project", "season", "edition"], name="an_edition_is_made_once"),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.season}, {self.edition}"  # as history tells it: season and edition
+
 
 class DirtyKey(models.Model):
     """Something whose figures are behind the log. The row is the work list; the broker only carries hints."""

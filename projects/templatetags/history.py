@@ -39,6 +39,7 @@ ACTS = {
     "enrolled": gettext_noop("put to use"),
     "shared": gettext_noop("shared"),
     "revoked": gettext_noop("withdrawn"),
+    "link_revoked": gettext_noop("link withdrawn"),
     "settled": gettext_noop("settled"),
     "laid_out": gettext_noop("laid out"),
     "drawn": gettext_noop("drawn"),
