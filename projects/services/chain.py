@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from django.db import transaction
-
 from projects.models import ChainHead, Decision, Organisation, Submission
 
 START = "0" * 64
+LOGGED = (Submission, Decision)
 
 
 def sha256_text(text: str) -> str:
@@ -91,19 +90,41 @@ class Break:
     problem: str
 
 
-@transaction.atomic
 def breaks(organisation: Organisation) -> Iterator[Break]:
-    """Walk the whole chain of one organisation and yield every row that was edited, removed or added."""
+    """Walk the chain of one organisation and yield every row that was edited, removed or added.
+
+    Counts may arrive meanwhile: the walk ends where the head stood when it began. What no chain can see from
+    inside is its own end cut off: the last rows deleted and the head set back to the row before them. For that,
+    compare the number and hash of the head with a copy kept elsewhere.
+    """
+    head = ChainHead.objects.filter(organisation=organisation).first()
+    last = head.seq if head else 0
     prev, expected = START, 1
-    for row in rows_in_order(organisation):
+    for row in rows_in_order(organisation, last):
         table = row._meta.db_table
         if row.seq != expected:
-            yield Break(expected, table, None, f"numbers {expected} to {row.seq - 1} are missing")
+            yield Break(expected, table, None, gap(expected, row.seq))
         yield from row_breaks(organisation, row, prev, table)
         prev, expected = row.hash, row.seq + 1
-    head = ChainHead.objects.filter(organisation=organisation).first()
-    if head is not None and (head.seq, head.hash) != (expected - 1, prev):
-        yield Break(head.seq, "projects_chainhead", None, "the head does not point at the last row")
+    if (last, head.hash if head else START) != (expected - 1, prev):
+        yield Break(last, "projects_chainhead", None, "the head does not point at the last row")
+    yield from beyond_the_head(organisation)
+
+
+def gap(expected: int, found: int) -> str:
+    """Say which numbers are not there."""
+    if found < expected:
+        return f"number {found} is given twice"
+    return f"numbers {expected} to {found - 1} are missing"
+
+
+def beyond_the_head(organisation: Organisation) -> Iterator[Break]:
+    """Yield rows with a greater number than any that was given; the rows are read first, as more may arrive."""
+    last_rows = [model.objects.filter(organisation=organisation).order_by("seq").last() for model in LOGGED]
+    given = revision_of(organisation)
+    for row in last_rows:
+        if row is not None and row.seq > given:
+            yield Break(row.seq, row._meta.db_table, row.pk, "it stands beyond the head")
 
 
 def row_breaks(organisation: Organisation, row: Any, prev: str, table: str) -> Iterator[Break]:
@@ -118,10 +139,22 @@ def row_breaks(organisation: Organisation, row: Any, prev: str, table: str) -> I
     )  # fmt: skip
     if again != row.hash:
         yield Break(row.seq, table, row.pk, "its hash does not match what it holds")
+    if isinstance(row, Submission):
+        problem = personal_problem(row)
+        if problem:
+            yield Break(row.seq, table, row.pk, problem)
+
+
+def personal_problem(row: Submission) -> str:
+    """Say what is wrong with the personal part of a record; erased parts are whole when nothing is left."""
     part = getattr(row, "personal_part", None)
-    kept = part is not None and part.erased_at is None
-    if kept and personal_commitment(part.personal_salt, part.personal) != row.personal_hash:
-        yield Break(row.seq, table, row.pk, "its personal part was edited")
+    if part is None:
+        return "its personal part was removed, not erased" if row.personal_hash else ""
+    if part.erased_at is not None:
+        return "its personal part was to be erased and is still there" if part.personal else ""
+    if personal_commitment(part.personal_salt, part.personal) != row.personal_hash:
+        return "its personal part was edited"
+    return ""
 
 
 def full_kind(row: Any) -> str:
@@ -136,22 +169,16 @@ def leaves_of(row: Any) -> str:
     return f"{row.body_sha256}|{getattr(row, 'personal_hash', '')}"
 
 
-def rows_in_order(organisation: Organisation, size: int = 2000) -> Iterator[Any]:
-    """Yield submissions and decisions by number, a slice of each at a time."""
-    start = 0
-    while True:
-        window = {"organisation": organisation, "seq__gt": start, "seq__lte": start + size}
+def rows_in_order(organisation: Organisation, last: int, size: int = 2000) -> Iterator[Any]:
+    """Yield submissions and decisions up to a number, a slice of each at a time."""
+    for start in range(0, last, size):
+        window = {
+            "organisation": organisation,
+            "seq__gt": start if start else -(2**62),
+            "seq__lte": min(start + size, last),
+        }
         rows: list[Submission | Decision] = [
             *Submission.objects.filter(**window).select_related("personal_part"),
             *Decision.objects.filter(**window),
         ]
         yield from sorted(rows, key=lambda row: row.seq)
-        start += size
-        if not rows and not more_after(organisation, start):
-            return
-
-
-def more_after(organisation: Organisation, seq: int) -> bool:
-    """Say whether any row has a greater number."""
-    later = {"organisation": organisation, "seq__gt": seq}
-    return Submission.objects.filter(**later).exists() or Decision.objects.filter(**later).exists()

@@ -45,6 +45,7 @@ ACTS = {
     "drawn": gettext_noop("drawn"),
     "imported": gettext_noop("imported"),
     "snoozed": gettext_noop("put off"),
+    "erased": gettext_noop("erased"),
 }
 
 

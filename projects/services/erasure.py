@@ -1,0 +1,62 @@
+"""Erase what records say of persons; counts stay, and the chain still verifies, since it holds only a hash."""
+
+from collections.abc import Collection
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from projects import history
+from projects.access import Actor
+from projects.errors import Refusal
+from projects.models import Person, SubmissionPersonal
+from projects.services import editing
+
+
+@transaction.atomic
+def erase_person(*, actor: Actor, person: Person, reason: str) -> int:
+    """Remove a person's name and contact, and the personal part of every record they sent.
+
+    Returns how many records had one. Doing it again erases what arrived since.
+    """
+    actor.require("people.edit")
+    editing.ours(actor, person)
+    wanted(reason)
+    parts = SubmissionPersonal.objects.filter(submission__submitted_by=person)
+    n_records = erase(actor, parts)
+    Person.objects.filter(pk=person.pk).update(name="", contact="", erased_at=timezone.now())
+    person.refresh_from_db()
+    history.record(
+        actor, "person.erased", person, change={"records": [None, n_records]}, reason=reason.strip()
+    )
+    return n_records
+
+
+@transaction.atomic
+def erase_records(*, actor: Actor, client_ids: Collection[UUID], reason: str) -> int:
+    """Remove the personal part of some records, named by their ids; return how many had one."""
+    actor.require("people.edit")
+    wanted(reason)
+    parts = SubmissionPersonal.objects.filter(submission__client_id__in=client_ids)
+    n_records = erase(actor, parts)
+    history.record(
+        actor,
+        "records.erased",
+        actor.organisation,
+        change={"records": [None, n_records]},
+        reason=reason.strip(),
+    )
+    return n_records
+
+
+def erase(actor: Actor, parts: QuerySet[SubmissionPersonal]) -> int:
+    """Destroy text and salt: without the salt nobody can test a guess against the hash that stays."""
+    standing = parts.filter(organisation=actor.organisation, erased_at__isnull=True)
+    return standing.update(personal="", personal_salt="", erased_at=timezone.now())
+
+
+def wanted(reason: str) -> None:
+    if not reason.strip():
+        raise Refusal(_("Write who asked for it and when; the history keeps it."), field="reason")
