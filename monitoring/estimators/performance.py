@@ -114,16 +114,18 @@ def _counts(table: CountTable, scope: str) -> tuple[Counts, tuple[str, ...]]:
         if scope == "species"
         else table.block * (int(table.species.max()) + 2) + table.species + 1
     )
-    lines = np.stack([domains.code, cell, table.plot])[:, enters]
-    cells, where = np.unique(lines, axis=1, return_inverse=True)
-    alive = np.bincount(where, survival.alive[enters], cells.shape[1]).astype(np.int64)
-    trees = np.bincount(where, survival.trees[enters], cells.shape[1]).astype(np.int64)
-    return Counts(cells[0], cells[1], cells[2], alive, trees), domains.keys
+    n_cells, n_plots = int(cell.max(initial=0)) + 1, int(table.plot.max(initial=0)) + 1
+    lines = (domains.code[enters] * n_cells + cell[enters]) * n_plots + table.plot[enters]
+    found, where = np.unique(lines, return_inverse=True)
+    alive = np.bincount(where, survival.alive[enters], found.size).astype(np.int64)
+    trees = np.bincount(where, survival.trees[enters], found.size).astype(np.int64)
+    item, cells = np.divmod(found // n_plots, n_cells)
+    return Counts(item, cells, found % n_plots, alive, trees), domains.keys
 
 
 def _plots_of(counts: Counts, n_items: int) -> Ints:
-    pairs = np.unique(np.stack([counts.item, counts.plot]), axis=1)
-    return np.bincount(pairs[0], minlength=n_items)
+    n_plots = int(counts.plot.max(initial=0)) + 1
+    return np.bincount(np.unique(counts.item * n_plots + counts.plot) // n_plots, minlength=n_items)
 
 
 def _status(enough: bool, group: int, n_compared: int) -> str:

@@ -205,6 +205,6 @@ def _check(columns: Mapping[str, Ints], weight: Floats, facts: BlockFacts) -> No
         raise ValueError("a block in the table has no entry in the block facts.")
     if weight.shape != (n_rows,) or not (weight > 0).all():
         raise ValueError("plot_weight must be above 0 in every row.")
-    pairs = np.unique(np.stack([columns["plot"], columns["block"]]), axis=1)
-    if np.unique(pairs[0]).size != pairs.shape[1]:
+    pairs = np.unique(columns["plot"] * facts.planted.size + columns["block"])
+    if np.unique(columns["plot"]).size != pairs.size:
         raise ValueError("a plot stands in two blocks.")

@@ -38,7 +38,11 @@ def per_baseline(rows: Columns, removed: Mapping[int, int]) -> Columns:
     for name in COUNT_COLUMNS:
         one[name] = np.bincount(where, rows[name], first.size).astype(np.int64)
     one["counted"] = (np.bincount(where, rows["line"] >= 0, first.size) > 0).astype(np.int64)
-    one["removed"] = np.array([removed.get(pk, 0) for pk in one["baseline"].tolist()], dtype=np.int64)
+    one["removed"] = np.zeros_like(one["baseline"])
+    for pk, trees in removed.items():  # few: found by their place, baselines being in order
+        place = np.searchsorted(one["baseline"], pk)
+        if place < first.size and one["baseline"][place] == pk:
+            one["removed"][place] = trees
     return one
 
 
