@@ -4,9 +4,8 @@ import csv
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from monitoring.calc import spreadsheet_cells
 from monitoring.selectors.counts_file import Column
-
-RISKY = ("=", "+", "-", "@", "\t", "\r", "\x00")
 
 
 class Echo:
@@ -33,9 +32,7 @@ def harmless(cell: Any) -> Any:
     >>> harmless("=1+1"), harmless("oak"), harmless(-3)
     ("'=1+1", 'oak', -3)
     """
-    if isinstance(cell, str) and cell.startswith((*RISKY, "'")):
-        return f"'{cell}"
-    return cell
+    return spreadsheet_cells.harmless(cell) if isinstance(cell, str) else cell
 
 
 def table_schema(columns: Sequence[Column]) -> dict[str, Any]:

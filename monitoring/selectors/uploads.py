@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from monitoring.access import visible_uploads
@@ -32,7 +33,6 @@ class UploadPage:
     first_rows: list[dict[str, Any]] = field(default_factory=list)
     problems: list[dict[str, Any]] = field(default_factory=list)
     n_more_problems: int = 0
-    used: list[str] = field(default_factory=list)
 
 
 STAGES = {"read": "map", "checked": "ready", "refused": "refused", "imported": "imported"}
@@ -61,7 +61,8 @@ def shown(row: dict[str, Any]) -> dict[str, Any]:
     """Return one row of the preview with its status in words and its dead added up."""
     dead = [row[name] for name in ("dead_stem", "empty_spot") if row.get(name) is not None]
     status = "" if row["status"] == "counted" else str(REASON_WORDS.get(row["status"], row["status"]))
-    return {**row, "dead_of_both": sum(dead) if dead else None, "status_words": status}
+    day = date.fromisoformat(row["observed_on"]) if row["observed_on"] else None
+    return {**row, "day": day, "dead_of_both": sum(dead) if dead else None, "status_words": status}
 
 
 def earlier_uploads(actor: Actor, survey_round: SurveyRound, most: int = 10) -> list[Upload]:

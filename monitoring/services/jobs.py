@@ -137,9 +137,9 @@ class Progress:
         """Say how many steps there are, and for how long they may go on without a sign of life."""
         mine(self.job).update(total_steps=steps, lease_until=timezone.now() + lease)
 
-    def step(self, *, inside_transaction: bool = False) -> None:
-        """Say that one more step is done; told at most twice a second."""
-        self.done += 1
+    def step(self, steps: int = 1, *, inside_transaction: bool = False) -> None:
+        """Say that further steps are done; told at most twice a second."""
+        self.done += steps
         now = time.monotonic()
         if now - self.told_at < TELL_EVERY_SECONDS:
             return

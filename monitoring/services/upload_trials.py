@@ -1,8 +1,9 @@
-"""Put one sheet of a file into the log, for good or as a trial that is rolled back, and say what stands in the way.
+"""Put sheets of a file into the log, for good or as a trial that is rolled back, and say what stands in the way.
 
 A trial goes the whole way through the log, so a file is checked by exactly the rules it is imported by.
 """
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +21,7 @@ from projects.services import log
 
 OF_ONE_LINE = frozenset({"over_baseline", "sum_open", "before_planting", "contradicts_earlier"})
 SOURCE = "file"
+AT_ONCE = 20
 
 
 class Interrupted(Exception):
@@ -33,29 +35,38 @@ class Bench:
     actor: Actor
     upload: Upload
 
-    def try_out(self, sheet: PlotSheet) -> list[Problem]:
-        """Enter a sheet, roll it back, and return what would be refused."""
-        return self.enter(sheet, keep=False)
+    def try_out(self, sheets: Sequence[PlotSheet]) -> list[Problem]:
+        """Enter some sheets, roll them back, and return what would be refused."""
+        return self.enter(sheets, keep=False)
 
-    def enter(self, sheet: PlotSheet, *, keep: bool = True) -> list[Problem]:
-        """Enter a sheet; with any problem, or when it is not to be kept, nothing of it stays."""
-        item = entries.item_of(
-            entry_of(
-                sheet,
-                survey_round=self.upload.round,
-                upload_uid=self.upload.uid,
-                uploaded_at=self.upload.created_at,
-            )
-        )
+    def enter(self, sheets: Sequence[PlotSheet], *, keep: bool = True) -> list[Problem]:
+        """Enter some sheets; with any problem, or when they are not to be kept, nothing of them stays."""
+        items = [self.item(sheet) for sheet in sheets]
+        problems: list[Problem] = []
         with transaction.atomic():
-            (outcome,) = log.append_items(self.actor, [item], source=SOURCE)
-            faults = entries.faults_of(outcome)
-            problems = [problem for fault in faults for problem in located(sheet, fault, item.id)]
+            outcomes = log.append_items(self.actor, items, source=SOURCE)
+            for sheet, outcome in zip(sheets, outcomes, strict=True):
+                if outcome.outcome == log.RETRY:
+                    raise Interrupted(str(outcome.id))
+                for fault in entries.faults_of(outcome):
+                    problems += located(sheet, fault, outcome.id)
             if problems or not keep:
                 transaction.set_rollback(True)
-        if outcome.outcome == log.RETRY:
-            raise Interrupted(str(item.id))
         return problems
+
+    def item(self, sheet: PlotSheet) -> log.Item:
+        """Return a sheet as the record that enters the log."""
+        upload = self.upload
+        entry = entry_of(
+            sheet, survey_round=upload.round, upload_uid=upload.uid, uploaded_at=upload.created_at
+        )
+        return entries.item_of(entry)
+
+
+def in_batches(sheets: Sequence[PlotSheet]) -> Iterator[Sequence[PlotSheet]]:
+    """Yield sheets a few at a time: enough to be quick, few enough that others get their turn in between."""
+    for start in range(0, len(sheets), AT_ONCE):
+        yield sheets[start : start + AT_ONCE]
 
 
 def located(sheet: PlotSheet, fault: EntryFault, visit_uid: Any) -> list[Problem]:

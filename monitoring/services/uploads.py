@@ -17,9 +17,10 @@ from monitoring.calc.count_table_file import Unreadable
 from monitoring.count_workbook import read_table
 from monitoring.models import SurveyRound, Upload
 from monitoring.services import jobs
+from monitoring.services.upload_reading import sheets_of
 from monitoring.services.upload_rows import Problem, columns_of
-from monitoring.services.upload_sheets import PlotSheet, Sheets, sheets_of, shown_rows
-from monitoring.services.upload_trials import Bench
+from monitoring.services.upload_sheets import PlotSheet, Sheets, shown_rows
+from monitoring.services.upload_trials import Bench, in_batches
 from monitoring.upload_words import why_unreadable
 from projects import history
 from projects.access import Actor
@@ -31,6 +32,7 @@ CHECK, IMPORT = "upload_check", "upload_import"
 LOOKED_AT_FIRST = 50  # rows read at once for samples; the check reads all of them
 MOST_PROBLEMS = 1000
 SHOWN_ROWS = 12
+MOST_PLOTS = 1000  # put in by one transaction, during which other records have to wait
 PER_PLOT = timedelta(seconds=0.1)  # beyond this for each plot, and a lease, a worker is taken for dead
 
 
@@ -127,12 +129,12 @@ def check(job: Job, progress: jobs.Progress) -> dict[str, Any]:
     bench = Bench(jobs.actor_of(job), upload)
     bench.actor.require("upload.add")
     sheets, problems = read_sheets(upload)
-    parts = [sheet.sound_part() for sheet in sheets.sheets if sheet.all_problems]
+    parts = [sheet.sound_part() for sheet in sheets.sheets[:MOST_PLOTS] if sheet.all_problems]
     waiting = [*sheets_to_enter(sheets), *(part for part in parts if part is not None)]
     progress.total(len(waiting))
-    for sheet in waiting:
-        problems += bench.try_out(sheet)
-        progress.step()
+    for some in in_batches(waiting):
+        problems += bench.try_out(some)
+        progress.step(len(some))
     progress.finish()
     return kept(upload, job, sheets, problems, CHECKED)
 
@@ -150,9 +152,9 @@ def import_whole(job: Job, progress: jobs.Progress) -> dict[str, Any]:
     with transaction.atomic():
         if lock(upload).state == IMPORTED:
             return {"message": _("Every plot of the file is in.")}
-        for sheet in waiting:
-            problems += bench.enter(sheet)
-            progress.step(inside_transaction=True)
+        for some in in_batches(waiting):
+            problems += bench.enter(some)
+            progress.step(len(some), inside_transaction=True)
         if not problems:
             history.record(bench.actor, "upload.imported", upload, change={"plots": [0, len(waiting)]})
             result = kept(upload, job, sheets, [], IMPORTED)
@@ -180,11 +182,22 @@ def read_sheets(upload: Upload) -> tuple[Sheets, list[Problem]]:
     except Unreadable as problem:
         return Sheets(), [Problem(0, "", "", why_unreadable(problem))]
     sheets = sheets_of(file, columns_of(file, mapping["columns"]), upload.round, day)
+    if len(sheets.sheets) > MOST_PLOTS:
+        return sheets, [Problem(0, "", "", too_many_plots())]
     return sheets, [*sheets.stray, *(problem for sheet in sheets.sheets for problem in sheet.all_problems)]
+
+
+def too_many_plots() -> str:
+    """Say for how many plots a file may hold counts."""
+    return _(
+        "The file holds counts of more than %(most)s plots. Split it in two; each part goes in whole."
+    ) % {"most": MOST_PLOTS}
 
 
 def sheets_to_enter(sheets: Sheets) -> list[PlotSheet]:
     """Return the sheets without a plain problem that say something the round does not hold yet."""
+    if len(sheets.sheets) > MOST_PLOTS:
+        return []
     return [sheet for sheet in sheets.sheets if not sheet.all_problems and not sheet.is_what_counts()]
 
 

@@ -225,6 +225,15 @@ def test_more_rows_than_can_be_taken_are_refused_when_the_file_is_checked(desk):
     assert "whole file" in desk.text(upload)
 
 
+def test_more_plots_than_one_transaction_takes_are_refused(desk, twelve, monkeypatch):
+    from monitoring.services import uploads
+
+    monkeypatch.setattr(uploads, "MOST_PLOTS", 11)
+    (problem,) = desk.check(csv_bytes(twelve.table())).problems
+    assert problem["detail"].startswith("The file holds counts of more than 11 plots.")
+    assert stored() == (0, 0, 0, 0)
+
+
 def test_a_formula_of_a_workbook_is_refused_at_its_cell(desk, twelve):
     table = twelve.table((4, "alive", "=10+4"))
     (problem,) = desk.check(xlsx_bytes(table), "counts.xlsx").problems
