@@ -151,7 +151,7 @@ def told_baseline(row: PlotBaseline) -> Pack:
         "species": row.species.slug,
         "planted": row.planted,
         "unit": row.unit,
-        "cohort": row.cohort.label if row.cohort else "",
+        "cohort": row.cohort.label.removeprefix(f"{row.species.scientific_name}, ") if row.cohort else "",
         "source": row.source,
         "counted_on": row.counted_on.isoformat() if row.counted_on else None,
     }
