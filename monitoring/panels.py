@@ -1,6 +1,7 @@
 """The pieces monitoring adds to pages of projects."""
 
 from monitoring.selectors import panels as readers
+from monitoring.selectors import ways
 from projects.panels import Panel, register
 
 PANELS = {
@@ -16,5 +17,6 @@ PANELS = {
 
 def register_panels() -> None:
     """Tell the pages of projects which pieces to show."""
+    register("home", Panel("monitoring/_panel_home_ways.html", ways.of_home, "home.view"))
     for page, panel in PANELS.items():
         register(page, panel)

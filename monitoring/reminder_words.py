@@ -1,6 +1,6 @@
 """What the reminders of monitoring say, built from their facts when they are shown."""
 
-from typing import Any
+from collections.abc import Callable
 
 from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
@@ -13,8 +13,8 @@ from projects.reminder_words import Facts, Words, register
 
 def register_words() -> None:
     """Hand the words of every kind to the list of reminders."""
-    for kind, words in WORDS.items():
-        register(kind, words)
+    for kind, (words, verb) in KINDS.items():
+        register(kind, words, verb)
 
 
 def replace_order(facts: Facts) -> Words:
@@ -90,11 +90,11 @@ def round_due(facts: Facts) -> Words:
     }
 
 
-WORDS: dict[str, Any] = {
-    "replace_order": replace_order,
-    "falls_short": falls_short,
-    "look_again": look_again,
-    "not_settled": not_settled,
-    "case_open": case_open,
-    "round_due": round_due,
+KINDS: dict[str, tuple[Callable[[Facts], Words], str]] = {
+    "replace_order": (replace_order, "need.view"),
+    "falls_short": (falls_short, "need.view"),
+    "look_again": (look_again, "round.edit"),
+    "not_settled": (not_settled, "round.edit"),
+    "case_open": (case_open, "case.view"),
+    "round_due": (round_due, "visit.add"),
 }

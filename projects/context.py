@@ -7,6 +7,8 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from projects.access import Actor
+
 PLACES = [  # (url name, verb, label marked for translation below)
     ("projects:home", "home.view"),
     ("projects:site_list", "site.view"),
@@ -18,9 +20,9 @@ PLACES = [  # (url name, verb, label marked for translation below)
 ]
 
 
-def labels() -> dict[str, str]:
+def labels(actor: Actor) -> dict[str, str]:
     return {
-        "projects:home": _("To decide"),
+        "projects:home": _("To decide") if actor.may("case.settle") else _("Home"),
         "projects:site_list": _("Sites"),
         "monitoring:round_list": _("Rounds"),
         "projects:stock": _("Stock"),
@@ -41,7 +43,7 @@ def page_frame(request: HttpRequest) -> dict[str, Any]:
             "release": settings.RELEASE,
             "is_demo": settings.DEMO,
         }
-    names, nav = labels(), []
+    names, nav = labels(actor), []
     for url_name, verb in PLACES:
         if actor.may(verb):
             url = reverse(url_name, kwargs={"org": actor.organisation.slug})

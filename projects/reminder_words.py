@@ -1,34 +1,55 @@
-"""What a reminder says: built when it is shown, from its kind and facts, so that it can be translated.
+"""What a reminder says and whom it concerns: its words are built when it is shown, so that they can be translated.
 
-Each app registers the kinds it makes. A kind without words is shown plainly rather than hidden.
+Each app registers the kinds it makes, each with the verb its button asks for: nobody is offered what their
+role may not do. A kind without words is shown plainly to those who decide for the whole organisation.
 """
 
 import logging
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from projects import figures
+from projects.access import Actor
 
 logger = logging.getLogger(__name__)
 Facts = dict[str, Any]
 Words = dict[str, str]
-registered: dict[str, Callable[[Facts], Words]] = {}
+PLAIN_VERB = "reminder.snooze"  # who sees a kind nobody registered
 
 
-def register(kind: str, words: Callable[[Facts], Words]) -> None:
-    """Register the words of a kind: a function from facts to title, reason and action (the button)."""
-    registered[kind] = words
+@dataclass(frozen=True)
+class Kind:
+    """How a kind is worded, and the verb a person needs for what its button offers."""
+
+    words: Callable[[Facts], Words]
+    verb: str
+
+
+registered: dict[str, Kind] = {}
+
+
+def register(kind: str, words: Callable[[Facts], Words], verb: str) -> None:
+    """Register a kind: a function from facts to title, reason and action (the button), and the button's verb."""
+    registered[kind] = Kind(words, verb)
+
+
+def concerning(actor: Actor) -> Q:
+    """Return the condition on reminders whose button this actor may press."""
+    wanted = Q(kind__in=[name for name, kind in registered.items() if actor.may(kind.verb)])
+    return wanted | ~Q(kind__in=list(registered)) if actor.may(PLAIN_VERB) else wanted
 
 
 def words_for(kind: str, facts: Facts) -> Words:
     """Return {"title", "reason", "action"} of a reminder."""
     if kind in registered:
         try:
-            return registered[kind](facts)
+            return registered[kind].words(facts)
         except (KeyError, TypeError, ValueError):  # facts of an older release; the next renewal mends them
             logger.warning("The facts of a %s reminder do not fit its words.", kind)
     return {"title": kind.replace("_", " "), "reason": "", "action": _("Look at it")}
@@ -95,7 +116,7 @@ def _order_by(facts: Facts) -> Words:
     }
 
 
-register("plant_by", _plant_by)
-register("lot_left", _lot_left)
-register("lot_gap", _lot_gap)
-register("order_by", _order_by)
+register("plant_by", _plant_by, "lot.view")
+register("lot_left", _lot_left, "lot.view")
+register("lot_gap", _lot_gap, "lot.view")
+register("order_by", _order_by, "order.view")

@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef
 from projects import access, clocks
 from projects.access import Actor
 from projects.models import Reminder, ReminderSnooze, Site
-from projects.reminder_words import words_for
+from projects.reminder_words import concerning, words_for
 from projects.selectors.grounds import planted_by_season
 
 MOST_REMINDERS = 200
@@ -30,14 +30,17 @@ class ToDecide:
 
 
 def to_decide(actor: Actor, today: date) -> list[ToDecide]:
-    """Return the reminders that stand, soonest first and undated ones last; snoozed ones are left out."""
+    """Return the reminders that stand and that the actor may act on, soonest first and undated ones last.
+
+    Snoozed ones are left out.
+    """
     snoozed = ReminderSnooze.objects.filter(
         organisation_id=OuterRef("organisation_id"),
         kind=OuterRef("kind"),
         subject_uid=OuterRef("subject_uid"),
         until_on__gt=today,
     )
-    rows = access.visible_reminders(actor).filter(~Exists(snoozed))
+    rows = access.visible_reminders(actor).filter(concerning(actor), ~Exists(snoozed))
     dated = rows.filter(due_on__isnull=False).order_by("due_on", "rank", "id")[:MOST_REMINDERS]
     undated = rows.filter(due_on__isnull=True).order_by("rank", "id")[:MOST_REMINDERS]
     return [_in_words(row, today) for row in [*dated, *undated]]

@@ -1,11 +1,12 @@
 """Home answers what needs deciding, and by when: derived rows with stable keys, put off without being lost."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
 
-from projects import clocks, panels, reminder_words
+from projects import clocks, panels, policy, reminder_words
 from projects.models import Reminder, ReminderSnooze, StockLot
 from projects.services import movements, reminders
 from projects.services.reminders import ReminderRow
@@ -120,19 +121,89 @@ def test_a_lead_reads_reminders_but_does_not_put_them_off(hill, waiting, signed_
     assert "Put off" not in home(signed_in(ben)).content.decode()
 
 
-def test_a_funder_sees_only_reminders_of_granted_projects(hill, project, waiting, signed_in, fred):
+def test_a_volunteer_is_reminded_of_rounds_and_a_funder_of_nothing_the_role_forbids(
+    hill, project, waiting, signed_in, vera, fred
+):
+    kinds = ("round_due", "case_open", "replace_order", "falls_short", "look_again", "not_settled")
+    rows = [ReminderRow(kind, project.uid, f"/{kind}/", project_id=project.pk) for kind in kinds]
+    reminders.replace(hill, kinds, rows)
+    seen = home(signed_in(vera)).content.decode()
+    assert "/round_due/" in seen
+    assert [kind for kind in kinds if f"/{kind}/" in seen] == ["round_due"]
+    assert not [kind for kind in kinds if f"/{kind}/" in home(signed_in(fred)).content.decode()]
+
+
+def test_a_volunteer_sees_reminders_of_granted_projects_only(hill, project, signed_in, vera):
+    from tests import factories
+
+    other = factories.project(hill)
+    rows = [ReminderRow("round_due", row.uid, f"/r/{row.pk}/", project_id=row.pk) for row in (project, other)]
+    reminders.replace(hill, ["round_due"], rows)
+    seen = home(signed_in(vera)).content.decode()
+    assert f"/r/{project.pk}/" in seen
+    assert f"/r/{other.pk}/" not in seen
+
+
+def test_no_link_of_a_home_page_answers_its_reader_with_a_refusal(
+    hill, project, waiting, survey_round, signed_in, ana, ben, vera, fred
+):
+    from monitoring.services import reminders as of_monitoring
+
+    of_monitoring.renew(hill)
+    for member in (ana, ben, vera, fred):
+        browser = signed_in(member)
+        links = set(re.findall(r'href="(/(?:o|field)/[^"#]*)"', home(browser).content.decode()))
+        assert len(links) > 3
+        assert {url: browser.get(url).status_code for url in links} == dict.fromkeys(links, 200), member.role
+
+
+def test_every_kind_names_a_verb_of_the_policy():
+    assert {kind.verb for kind in reminder_words.registered.values()} <= set(policy.VERBS)
+
+
+def test_a_kind_nobody_registered_is_shown_plainly_to_the_manager_alone(hill, project, signed_in, ana, fred):
     reminders.replace(
-        hill, ["round_due"], [ReminderRow("round_due", project.uid, "/x/", project_id=project.pk)]
+        hill, ["odd_kind"], [ReminderRow("odd_kind", project.uid, "/x/", project_id=project.pk)]
     )
+    assert "odd kind" in home(signed_in(ana)).content.decode()
+    assert "odd kind" not in home(signed_in(fred)).content.decode()
+
+
+def test_a_volunteer_is_led_to_the_phone_form_and_told_how_to_get_a_code(
+    signed_in, vera, ana, survey_round, monkeypatch
+):
+    page = home(signed_in(vera)).content.decode()
+    assert f'href="{reverse("phone:shell")}"' in page
+    assert "Ask your field lead for a pass code" in page
+    assert "No round of your projects is open now" not in page
+    survey_round.delete()
+    assert "No round of your projects is open now" in home(signed_in(vera)).content.decode()
+    assert "Count with your phone" not in home(signed_in(ana)).content.decode()
+
+
+def test_a_funder_is_led_to_the_summaries(signed_in, fred, hill, project):
+    from monitoring.models import SeasonSummary
+    from tests import factories
+
     page = home(signed_in(fred)).content.decode()
-    assert "round due" in page
-    assert "Plant lot" not in page
+    assert "No season summary yet" in page
+    assert reverse("monitoring:summary_list", kwargs={"org": "hill"}) in page
+    season = factories.season(hill, "reporting", year=2025)
+    row = SeasonSummary.objects.create(
+        organisation=hill, project=project, season=season, edition=1, revision=1, rows={},
+        made_on=date(2025, 11, 1),
+    )  # fmt: skip
+    page = home(signed_in(fred)).content.decode()
+    assert reverse("monitoring:summary_detail", kwargs={"org": "hill", "uid": row.uid}) in page
+    assert "Nothing waits for a decision" not in page
 
 
 def test_words_of_a_kind_are_registered_from_above(monkeypatch):
     monkeypatch.setattr(reminder_words, "registered", dict(reminder_words.registered))
     reminder_words.register(
-        "case_open", lambda facts: {"title": f"{facts['n']} cases", "reason": "", "action": "Open"}
+        "case_open",
+        lambda facts: {"title": f"{facts['n']} cases", "reason": "", "action": "Open"},
+        "case.view",
     )
     assert reminder_words.words_for("case_open", {"n": 3})["title"] == "3 cases"
 
