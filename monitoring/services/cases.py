@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from monitoring.models import Case, CaseKind, SurvivalPlot, Visit
+from monitoring.services.column_updates import write_columns
 from monitoring.services.plot_records import Place, PlotRecord, place_of
 from projects.access import Actor
 from projects.errors import Refusal
@@ -80,7 +81,7 @@ def bring_up_to_date(record: PlotRecord, known: Decided) -> set[Place]:
     if gone:
         Case.objects.filter(pk__in=[case.pk for case in gone]).delete()
     Case.objects.bulk_create(new)
-    Case.objects.bulk_update(changed, ["facts", "settled_seq", "settled_as"])
+    write_columns(changed, ["facts", "settled_seq", "settled_as"])
     return {(case.plot_id, case.round_id) for case in (*gone, *new, *changed)}
 
 

@@ -90,6 +90,8 @@ def round_of(actor: Actor, body: VisitBody, plot: SurvivalPlot) -> SurveyRound |
 def refuse_baselines_elsewhere(body: VisitBody, plot: SurvivalPlot) -> None:
     """Refuse to set a baseline that another project's plot has: no right to that plot follows from this one."""
     lines = [row.line for row in body.baselines]
+    if not lines:
+        return
     ours = PlotBaseline.objects.filter(organisation_id=plot.organisation_id, line__in=lines)
     taken = set(ours.exclude(plot__block__project_id=plot.block.project_id).values_list("line", flat=True))
     faults = [
@@ -139,6 +141,8 @@ def write_visit(submission: Submission, parsed: Screened) -> Visit:
 
 def write_baselines(submission: Submission, parsed: Screened) -> None:
     """Add a revision for every baseline line a visit sets; the settling says which is current."""
+    if not parsed.body.baselines:
+        return
     cohorts = {
         row.uid: row
         for row in Cohort.objects.filter(

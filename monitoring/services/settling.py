@@ -12,8 +12,9 @@ from uuid import UUID
 
 from monitoring.calc.revision_tree import contest
 from monitoring.calc.sheet_checks import LineFacts, VisitFacts, visit_flags
-from monitoring.models import CountLine, PlotBaseline, PlotStatus, Purpose, Removal, SurvivalPlot, Visit
+from monitoring.models import CountLine, PlotBaseline, PlotStatus, Purpose, SurvivalPlot, Visit
 from monitoring.services import cases, dirty, sheet_lines
+from monitoring.services.column_updates import write_columns
 from monitoring.services.plot_records import Place, PlotRecord, place_of, read_record, revision_of
 from monitoring.services.sheet_lines import Memory
 
@@ -123,7 +124,7 @@ def count_removals(record: PlotRecord, decided: cases.Decided) -> set[int]:
         if row.is_counted != counted:
             row.is_counted = counted
             changed.append(row)
-    Removal.objects.bulk_update(changed, ["is_counted"], batch_size=500)
+    write_columns(changed, ["is_counted"])
     return {row.plot_id for row in changed}
 
 
@@ -184,9 +185,8 @@ def flags_of(record: PlotRecord, visit: Visit, facts: Sequence[LineFacts]) -> li
 # --- saving ---------------------------------------------------------------------------------
 def save(visits: Sequence[Visit], lines: Sequence[CountLine]) -> None:
     """Write what changed; visits that stop counting go first, since only one may count."""
-    for counts in (False, True):
-        Visit.objects.bulk_update([v for v in visits if v.is_counting is counts], SETTLED, batch_size=200)
-    CountLine.objects.bulk_update(lines, ["baseline", "planted", "not_found"], batch_size=200)
+    write_columns(sorted(visits, key=lambda visit: visit.is_counting), SETTLED)
+    write_columns(lines, ["baseline", "planted", "not_found"])
 
 
 def touched(

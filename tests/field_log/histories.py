@@ -100,12 +100,16 @@ class Maker:
         ]  # fmt: skip
 
     def removals(self, plot: str) -> list[dict[str, Any]]:
+        """Sometimes a removal, sometimes two of one baseline and day for two reasons."""
         named = [line for line, at in self.history.world.baselines.items() if at == plot]
+        told = {
+            "baseline": self.rng.choice(named),
+            "removed_on": self.rng.choice(["2024-08-01", "2025-02-01"]),
+        }
         return [
-            {"baseline": self.rng.choice(named), "removed_on": self.rng.choice(["2024-08-01", "2025-02-01"]),
-             "alive_removed": self.rng.randrange(1, 5), "reason": "thinning"}
-            for _ in range(self.rng.choice([0, 0, 0, 1, 2]))
-        ]  # fmt: skip
+            told | {"alive_removed": self.rng.randrange(1, 5), "reason": reason}
+            for reason in ("thinning", "theft")[: self.rng.choice([0, 0, 0, 1, 2])]
+        ]
 
     def tell_baseline(self) -> None:
         id_ = self.uid()
