@@ -48,8 +48,13 @@ def teardown_with_an_open_log(self: TransactionTestCase) -> None:
 TransactionTestCase._fixture_teardown = teardown_with_an_open_log
 
 
+@pytest.hookimpl(tryfirst=True)  # before -m chooses
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skip by name what this run's database or broker cannot serve."""
+    """Mark what touches the database; skip by name what this run's database or broker cannot serve."""
+    for item in items:
+        asked = {"db", "transactional_db"} & set(getattr(item, "fixturenames", ()))
+        if asked or item.get_closest_marker("django_db"):
+            item.add_marker("database")
     on_postgresql = settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
     lacking = {
         "postgres": "" if on_postgresql else "needs PostgreSQL: run deploy/test, or set TALLYGROVE_DATABASE",

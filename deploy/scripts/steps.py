@@ -92,7 +92,9 @@ def pytest_steps(means: Means, arguments: Sequence[str]) -> list[Step]:
     parallel, rest = (*IN_PARALLEL, *arguments), tuple(arguments)
     steps = [
         tests("tests on SQLite", "sqlite", f"{ELSEWHERE} and not postgres", parallel, sqlite),
-        tests("tests on PostgreSQL", "postgres", ELSEWHERE, parallel, postgres, no_database),
+        tests(
+            "tests on PostgreSQL", "postgres", f"{ELSEWHERE} and database", parallel, postgres, no_database
+        ),
         tests("tests with a Celery worker and Redis", "worker", "worker", rest, queue, no_worker),
         tests("tests in a browser", "browser", "browser", rest, browser, no_browser),
     ]
