@@ -13,20 +13,47 @@ from projects.models import LotMovement, LotStorage, PlantingDay, StockLot, Stoc
 
 
 @dataclass(frozen=True)
+class Waited:
+    """How long a lot's plants had waited on the days they were planted, the fewest and the most days."""
+
+    out: tuple[int, int]
+    stored: tuple[int, int]
+    limit_days: int | None
+
+    @property
+    def is_over(self) -> bool:
+        """Whether some of them waited longer than their limit."""
+        return self.limit_days is not None and self.out[1] > self.limit_days
+
+
+@dataclass(frozen=True)
 class LotStanding:
-    """A lot with its ledger and its clock on a day."""
+    """A lot with its ledger, its clock on a day, and how long what was planted of it had waited."""
 
     lot: StockLot
     ledger: Ledger
     clock: LotClock | None
+    waited: Waited | None = None
+
+    @property
+    def is_here(self) -> bool:
+        """Whether any of it is on hand, so that its clock still means something."""
+        return self.ledger.at_hand > 0
 
 
 def standings(lots: Iterable[StockLot], today: date) -> list[LotStanding]:
-    """Read ledgers and clocks of many lots in four queries, however many they are."""
+    """Read ledgers and clocks of many lots in five queries, however many they are."""
     rows = list(lots)
-    ledgers = ledgers_of(rows)
-    stores = stores_of(rows)
-    return [LotStanding(lot, ledgers[lot.pk], clock_of(lot, stores[lot.pk], today)) for lot in rows]
+    ledgers, stores, days = ledgers_of(rows), stores_of(rows), planted_days(rows)
+    return [
+        LotStanding(
+            lot,
+            ledgers[lot.pk],
+            clock_of(lot, stores[lot.pk], today),
+            waited_of(lot, stores[lot.pk], days[lot.pk]),
+        )
+        for lot in rows
+    ]
 
 
 def ledger_of(lot: StockLot) -> Ledger:
@@ -77,6 +104,25 @@ def clocks_when_planted(lot: StockLot) -> dict[int, LotClock]:
     days = lot.planting_days.filter(voided_at__isnull=True).values_list("id", "planted_on")
     found = {day_id: clock_of(lot, stores, planted_on) for day_id, planted_on in days}
     return {day_id: clock for day_id, clock in found.items() if clock is not None}
+
+
+def planted_days(lots: Sequence[StockLot]) -> dict[int, list[date]]:
+    """Return {lot id: the days it was planted on}."""
+    days: dict[int, list[date]] = defaultdict(list)
+    rows = PlantingDay.objects.filter(lot_id__in=[lot.pk for lot in lots], voided_at__isnull=True)
+    for lot_id, day in rows.order_by("planted_on").values_list("lot_id", "planted_on").distinct():
+        days[lot_id].append(day)
+    return days
+
+
+def waited_of(lot: StockLot, stores: Iterable[Span], days: Iterable[date]) -> Waited | None:
+    """Return how long the plants of a lot's planting days had waited, or None without a known lifting day."""
+    spans = list(stores)
+    clocks = [clock for day in days if (clock := clock_of(lot, spans, day)) is not None]
+    if not clocks:
+        return None
+    out, stored = sorted(clock.days_out for clock in clocks), sorted(clock.days_stored for clock in clocks)
+    return Waited((out[0], out[-1]), (stored[0], stored[-1]), clocks[0].limit_days)
 
 
 def last_planted(lot: StockLot) -> date | None:

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from projects import clocks
 from projects.errors import Refusal
-from projects.models import HistoryEntry, LotMovement, LotStorage, StockLot, StockTake
+from projects.models import HistoryEntry, LotMovement, LotStorage, PlantingDay, StockLot, StockTake
 from projects.selectors.ledgers import ledger_of
 from projects.services import lots, movements, nurseries
 
@@ -185,3 +185,33 @@ def test_the_page_of_a_lot_out_of_store_says_how_long(signed_in, ana, hill, lot)
     page = signed_in(ana).get(address("lot_detail", lot)).content.decode()
     assert "5 days out of store" in page
     assert "plant by" in page
+
+
+@pytest.mark.parametrize("days", [(date(2024, 2, 10),), (date(2024, 2, 10), date(2024, 2, 14))])
+def test_a_lot_planted_to_the_last_runs_no_clock_but_says_how_long_it_had_waited(
+    signed_in, ana, hill, lot, cohort, days
+):
+    StockLot.objects.filter(pk=lot.pk).update(lifted_on=date(2024, 1, 30), received=500 + 100 * len(days[1:]))
+    for day in days[1:]:
+        PlantingDay.objects.create(
+            organisation=hill, block=cohort.block, cohort=cohort, lot=lot, planted_on=day, quantity=100
+        )
+    LotStorage.objects.create(
+        organisation=hill, lot=lot, kind="cold_store", from_on=date(2024, 2, 1), until_on=date(2024, 2, 5)
+    )
+    words = {1: "7 days out of store when planted", 2: "7 to 11 days out of store when planted"}[len(days)]
+    for page in (address("lot_detail", lot), address("stock")):
+        seen = signed_in(ana).get(page).content.decode()
+        assert words in seen
+        assert "Out of store since lifting" not in seen
+        assert ("past the 7 of common practice" in seen) is (len(days) == 2)
+    assert "Put it in store" not in signed_in(ana).get(address("lot_detail", lot)).content.decode()
+
+
+def test_a_lot_moved_on_unplanted_says_that_no_clock_runs(signed_in, ana, actor, lot):
+    StockLot.objects.filter(pk=lot.pk).update(lifted_on=date(2024, 1, 30))
+    lot.refresh_from_db()
+    movements.move(actor=actor, lot=lot, kind="moved_on", quantity=1000, moved_on=date(2024, 2, 3))
+    page = signed_in(ana).get(address("lot_detail", lot)).content.decode()
+    assert "Nothing of it is on hand, so no clock runs." in page
+    assert "days out of store" not in page
