@@ -143,17 +143,25 @@ def loose_lines(round_id: int, block_id: int | None = None) -> list[LooseLine]:
         ),
         baseline__isnull=True,
     ).order_by("visit_id", "position")
-    rows = list(lines.values_list("visit_id", "species_id", "unit", "baseline_lines", *COUNT_COLUMNS))
-    known = current_rows({uid for row in rows for uid in row[3]})
+    rows = list(
+        lines.values_list(
+            "visit_id", "visit__plot_id", "species_id", "unit", "baseline_lines", *COUNT_COLUMNS
+        )
+    )
+    known = current_rows({row[1] for row in rows}, {uid for row in rows for uid in row[4]})
     return [
         LooseLine(
-            visit, species, unit, tuple(counts), tuple(sorted(known[uid] for uid in named if uid in known))
+            visit,
+            species,
+            unit,
+            tuple(counts),
+            tuple(sorted(known[plot, uid] for uid in named if (plot, uid) in known)),
         )
-        for visit, species, unit, named, *counts in rows
+        for visit, plot, species, unit, named, *counts in rows
     ]
 
 
-def current_rows(lines: set[str]) -> dict[str, int]:
-    """Return the row id of the current revision of each baseline line."""
-    rows = PlotBaseline.objects.filter(line__in=lines, is_current=True).values_list("line", "id")
-    return {str(line): pk for line, pk in rows}
+def current_rows(plot_ids: set[int], lines: set[str]) -> dict[tuple[int, str], int]:
+    """Return the row id of the current revision of each baseline line in its plot; another plot's is none."""
+    rows = PlotBaseline.objects.filter(plot_id__in=plot_ids, line__in=lines, is_current=True)
+    return {(plot, str(line)): pk for plot, line, pk in rows.values_list("plot_id", "line", "id")}

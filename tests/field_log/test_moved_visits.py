@@ -219,6 +219,27 @@ def test_lines_that_share_a_baseline_tell_its_remainder_once(actor, plots, basel
     )
 
 
+def test_lines_that_name_the_baselines_of_another_plot_leave_those_where_they_are(
+    actor, plots, baselines, oak, survey_round
+):
+    both = [str(baselines[0].line), str(baselines[1].line)]
+    stray = {"baselines": both, "species": oak.slug, "alive": 12}
+    store(
+        actor,
+        item(visit_body(plots[0], survey_round, [line(baselines[0], 14)])),
+        item(visit_body(plots[1], survey_round, [line(baselines[0], 7)])),
+        item(visit_body(plots[2], survey_round, [stray])),
+    )
+    table = round_counts(survey_round).table
+    of_plot = {
+        survey_plot: [int(n) for n in table.planted[table.plot == code]]
+        for code, survey_plot in enumerate(sorted(plots, key=lambda plot: plot.uid))
+    }
+    assert sorted(of_plot[plots[0]]) == [20]
+    assert sorted(of_plot[plots[1]]) == sorted(of_plot[plots[2]]) == [0, 20]
+    assert sum(table.alive) == 14 + 7 + 12
+
+
 def test_a_long_chain_of_corrections_ends_in_its_last(hill, actor, plots, baselines, survey_round):
     body = visit_body(plots[0], survey_round, [line(baselines[0], 0)])
     items, parent = [item(body)], body["visit"]
