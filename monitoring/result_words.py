@@ -50,6 +50,15 @@ SIGNS = {
     "none_seen": gettext_noop("no sign seen"),
     "other": gettext_noop("another sign"),
 }
+METHODS = {
+    rows.POSTERIOR: gettext_noop("beta-binomial posterior"),
+    rows.RATIO_LOGIT_T: gettext_noop("ratio, logit-t limits"),
+    rows.POOLED_ICC_WILSON: gettext_noop("Wilson with a pooled correlation"),
+    rows.CENSUS: gettext_noop("census, everything counted"),
+    rows.STRATIFIED_LOGIT_T: gettext_noop("stratified ratio, logit-t limits"),
+    rows.STRATIFIED_LOGIT_T_DESIGN_DF: gettext_noop("stratified ratio, degrees of freedom by design"),
+    rows.STRATIFIED_SEPARATE_RATIO: gettext_noop("stratified, residuals about each block's ratio"),
+}
 METHOD_PAGES = {
     rows.POSTERIOR: "survival",
     rows.RATIO_LOGIT_T: "survival",

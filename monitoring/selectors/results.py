@@ -62,6 +62,7 @@ class RoundResults:
     n_open_cases: int
     is_behind: bool
     units: str
+    in_full: list[tuple[str, Estimate]]  # every method's survival of the blocks and of all, by label
 
     @property
     def target(self) -> float:
@@ -137,11 +138,12 @@ def round_results(survey_round: SurveyRound) -> RoundResults:
     wanted = ("project", "block", "species", "cohort")
     lines = lines_by_scope(headlines([survey_round.pk], scope__in=wanted))
     tallies = tallies_of(survey_round)
+    blocks = with_silent_blocks(survey_round, lines.get("block", []))
     return RoundResults(
         survey_round=survey_round,
         project=survey_round.project,
         whole=next(iter(lines.get("project", [])), None),
-        blocks=with_silent_blocks(survey_round, lines.get("block", [])),
+        blocks=blocks,
         species=lines.get("species", []),
         plantings=lines.get("cohort", []),
         apart=apart(lines),
@@ -150,7 +152,17 @@ def round_results(survey_round: SurveyRound) -> RoundResults:
         n_open_cases=Case.objects.filter(round=survey_round, settled_seq__isnull=True).count(),
         is_behind=is_behind(survey_round),
         units=survey_round.organisation.units,
+        in_full=in_full(survey_round, {line.key: line.label for line in blocks}),
     )
+
+
+def in_full(survey_round: SurveyRound, labels: Mapping[str, str]) -> list[tuple[str, Estimate]]:
+    """Survival of each block, and of all together, by every method that was stored, the headline first."""
+    found = Estimate.objects.filter(round=survey_round, measure=rows.SURVIVAL, value__isnull=False)
+    stored = list(found.filter(scope__in=("block", "project")).order_by("-is_headline", "method"))
+    named = [(labels.get(row.key, ""), row) for row in stored if row.scope == "block"]
+    whole = [("", row) for row in stored if row.scope == "project"] if len(labels) > 1 else []
+    return [*sorted(named, key=lambda pair: pair[0]), *whole]
 
 
 def with_silent_blocks(survey_round: SurveyRound, lines: list[Line]) -> list[Line]:

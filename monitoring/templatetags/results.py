@@ -18,6 +18,12 @@ def measure_words(code: str) -> str:
 
 
 @register.filter
+def method_words(code: str) -> str:
+    """The name of a method."""
+    return words.said(words.METHODS, code)
+
+
+@register.filter
 def apart_words(code: str) -> str:
     """Why a measure stands apart from survival."""
     return words.said(words.APART, code)

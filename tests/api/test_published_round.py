@@ -7,6 +7,7 @@ the design effect against independent trees.
 
 import csv
 import io
+import re
 from datetime import date
 
 import pytest
@@ -80,6 +81,15 @@ def test_the_round_has_the_published_ratio_error_and_design_effect(counted, sign
     (headline,) = [row for row in rows if row["is_headline"]]
     assert headline["lower"] < 61 / 206 < headline["upper"]
     assert headline["key"] == str(block.uid)
+
+
+def test_the_round_page_prints_them_beside_the_headline_interval(counted, signed_in, ana):
+    _block, survey_round = counted
+    drain.work_through()
+    answer = signed_in(ana).get(f"/o/hill/round/{survey_round.uid}/")
+    text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.content.decode()))
+    assert re.search(r"ratio, logit-t limits 0\.296 0\.115 0\.\d{3} to 0\.\d{3} 13\.1", text)
+    assert re.search(r"beta-binomial posterior shown above 0\.296 0\.115 0\.259 to 0\.690 13\.1", text)
 
 
 def test_the_exported_file_gives_the_same_figures(counted, signed_in, ana):
