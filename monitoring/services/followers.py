@@ -1,12 +1,13 @@
 """What monitoring does when planting, ground, a target or a lot changes below it: figures resting on it are stale."""
 
-from monitoring.services import dirty
+from monitoring.services import dirty, resettling
 from projects.announcements import listen
 from projects.models import Block, StockLot
 
 
 def register() -> None:
-    """Listen to what projects announces."""
+    """Listen to what projects announces; records are held back before the work list is written, as they are."""
+    listen("planting_changed", resettling.after_planting_changed)
     for kind in ("planting_changed", "ground_changed", "block_changed"):
         listen(kind, dirty.mark_block)
     listen("project_changed", dirty.mark_project)

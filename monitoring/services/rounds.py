@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from monitoring.models import RoundBlock, RoundPlot, RoundStatus, Shape, SurveyRound, SurvivalPlot
-from monitoring.services import dirty
+from monitoring.services import dirty, resettling
 from projects import history
 from projects.access import Actor
 from projects.errors import Refusal
@@ -67,8 +67,11 @@ def edit_round(
     editing.ours(actor, survey_round, *blocks)
     if any(block.project_id != survey_round.project_id for block in blocks):
         raise Refusal(_("Choose blocks of this project only."), field="blocks")
+    resettling.hold_the_log(actor.organisation)
+    closed_on = SurveyRound.objects.values_list("closes_on", flat=True).get(pk=survey_round.pk)
     changed = editing.change(actor, survey_round, checked(values), "round.edited", version=version)
     add_blocks(changed, blocks)
+    resettling.after_round_changed(changed, closed_on)
     return changed
 
 

@@ -7,7 +7,7 @@ import pytest
 from django.db import connections, transaction
 
 from monitoring.models import Case, DirtyKey, Visit
-from monitoring.services import cases, dirty, rebuild, recompute
+from monitoring.services import cases, dirty, projection, rebuild, recompute
 from projects import access
 from projects.errors import Refusal
 from projects.models import ChainHead, Submission
@@ -181,16 +181,32 @@ def test_choosing_to_and_fro_while_counts_arrive_keeps_one_counting_visit(
     assert list(chain.breaks(hill)) == []
 
 
-def test_a_count_that_arrives_during_a_rebuild_waits_and_is_written_once(
-    hill, actor, plots, baselines, survey_round
+def test_counts_that_arrive_during_a_rebuild_wait_and_are_written_once(
+    hill, actor, plots, baselines, survey_round, monkeypatch
 ):
     first = [item(visit_body(plots[0], survey_round, [line(baselines[0], n)])) for n in range(6)]
     log.append_items(actor, first)
     more = [item(visit_body(plots[1], survey_round, [line(baselines[1], n)])) for n in range(4)]
-    made, *sent = together(lambda: rebuild.rebuild(hill), *(sender(actor, [one]) for one in more))
+    dropped, drop = threading.Event(), projection.drop
+
+    def drop_slowly(organisation):
+        drop(organisation)
+        dropped.set()
+        time.sleep(1)
+
+    monkeypatch.setattr(projection, "drop", drop_slowly)
+
+    def send_meanwhile(one):
+        assert dropped.wait(PATIENCE_S)
+        return log.append_items(actor, [one])
+
+    made, *sent = together(
+        lambda: rebuild.rebuild(hill), *(lambda one=one: send_meanwhile(one) for one in more)
+    )
     assert not isinstance(made, Exception), made
     assert set(words(sent)) <= {"stored", "stored_flagged"}
     assert (Visit.objects.count(), Visit.objects.filter(is_counting=True).count()) == (10, 2)
+    monkeypatch.undo()
     assert the_rows_are_those_of_a_rebuild(hill)
 
 
