@@ -24,10 +24,10 @@ def pytest_configure(config: pytest.Config) -> None:
     """Give each run an SQLite file of its own: a stale write-ahead log beside a new file is an I/O error."""
     from django.conf import settings
 
-    test = settings.DATABASES["default"].get("TEST", {})
-    if "NAME" in test:
+    told = settings.DATABASES["default"]
+    if told["ENGINE"].endswith("sqlite3"):
         folder = Path(tempfile.mkdtemp(prefix="tallygrove-test-"))
-        test["NAME"] = str(folder / "test.sqlite3")
+        told["TEST"]["NAME"] = str(folder / "test.sqlite3")
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 

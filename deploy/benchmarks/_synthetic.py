@@ -48,8 +48,9 @@ def seed(size: Size) -> p.Organisation:
     baselines = baselines_of(organisation, plots, cohorts)
     rng = np.random.default_rng(SEED)
     log = Log(organisation)
+    alive = np.full((len(plots), SPECIES), PLANTED)
     for number in range(ROUNDS):
-        count_round(project, number, plots, baselines, rng, log)
+        alive = count_round(project, number, plots, baselines, alive, rng, log)
     log.close()
     return organisation
 
@@ -189,15 +190,16 @@ def count_round(
     number: int,
     plots: list[m.SurvivalPlot],
     baselines: dict[int, list[m.PlotBaseline]],
+    before: np.ndarray,
     rng: np.random.Generator,
     log: Log,
-) -> None:
-    """Count every plot once; survival falls from round to round, and differs from plot to plot."""
+) -> np.ndarray:
+    """Count every plot once; of the trees alive before, plots keep different shares. Nothing comes to life again."""
     organisation = project.organisation
     day = date(2018 + number, 9, 10)
     survey_round = round_of(project, number, plots)
-    chance = rng.beta(9 * 0.95**number, 1 + 0.5 * number, size=len(plots))
-    alive = rng.binomial(PLANTED, chance[:, None], size=(len(plots), SPECIES))
+    chance = rng.beta(9, 1 if number == 0 else 0.4, size=len(plots))
+    alive = rng.binomial(before, chance[:, None])
     visits = list(visits_of(survey_round, day, plots, baselines, alive, log))
     log.flush()
     stored = m.Visit.objects.bulk_create(visits, batch_size=1000)
@@ -211,6 +213,7 @@ def count_round(
     )  # fmt: skip
     for part in slices(lines, 5000):
         m.CountLine.objects.bulk_create(part, batch_size=1000)
+    return alive
 
 
 def round_of(project: p.Project, number: int, plots: list[m.SurvivalPlot]) -> m.SurveyRound:

@@ -131,7 +131,7 @@ def append_visit(organisation, survey_round, plot) -> None:
 
     uid = uuid7()
     lines = [
-        {"baselines": [str(row.line)], "species": row.species.slug, "alive": 2, "dead_stem": 2}
+        {"baselines": [str(row.line)], "species": row.species.slug, "alive": 0, "dead_stem": 4}
         for row in PlotBaseline.objects.filter(plot=plot, is_current=True).select_related("species")
     ]
     body = json.dumps(
