@@ -1,5 +1,6 @@
 """Start a server, wait until it answers, and always stop it by its process id."""
 
+import ctypes
 import signal
 import socket
 import subprocess
@@ -7,12 +8,14 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from deploy.scripts.ports import LOOPBACK
+
+SET_PARENT_DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG of linux/prctl.h
 
 
 class DidNotStart(Exception):
@@ -27,21 +30,34 @@ def leave_on_signals() -> None:
 
 @contextmanager
 def running(
-    command: Sequence[str], *, log: Path, env: Mapping[str, str] | None = None, **options: Any
+    command: Sequence[str],
+    *,
+    log: Path,
+    env: Mapping[str, str] | None = None,
+    stop_signal: int = signal.SIGTERM,
+    **options: Any,
 ) -> Iterator[subprocess.Popen[bytes]]:
     """Run a server in a session of its own (Ctrl-C reaches only us) and end it on the way out."""
     with log.open("ab") as output:
         process = subprocess.Popen(
             command, stdin=subprocess.DEVNULL, stdout=output, stderr=output, env=env,
-            start_new_session=True, **options,
+            start_new_session=True, preexec_fn=ends_with_us(stop_signal), **options,
         )  # fmt: skip
     try:
         yield process
     finally:
-        stop(process)
+        stop(process, stop_signal)
 
 
-def stop(process: subprocess.Popen[bytes], stop_signal: int = signal.SIGTERM, patience_s: float = 15) -> None:
+def ends_with_us(stop_signal: int) -> Callable[[], None] | None:
+    """Return what asks Linux to end a child when we are killed and cannot do it ourselves; None elsewhere."""
+    if not sys.platform.startswith("linux"):
+        return None
+    libc = ctypes.CDLL(None)
+    return lambda: libc.prctl(SET_PARENT_DEATH_SIGNAL, stop_signal)
+
+
+def stop(process: subprocess.Popen[bytes], stop_signal: int, patience_s: float = 15) -> None:
     """Ask a process to end; insist when it does not."""
     if process.poll() is None:
         process.send_signal(stop_signal)

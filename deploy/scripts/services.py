@@ -13,7 +13,7 @@ from typing import Any
 
 from deploy.scripts.ports import LOOPBACK, any_free
 from deploy.scripts.programs import POSTGRESQL, REDIS
-from deploy.scripts.running import running, stop, wait_for_port
+from deploy.scripts.running import running, wait_for_port
 
 # Nothing here outlives the run, so it need not survive a power cut.
 POSTGRESQL_SETTINGS = {
@@ -43,10 +43,10 @@ def postgresql() -> Iterator[str]:
         )
         settings = [part for name, value in POSTGRESQL_SETTINGS.items() for part in ("-c", f"{name}={value}")]
         command = [str(programs / "postgres"), "-D", str(data), "-p", str(port), *settings]
-        with running(command, log=log, cwd=folder, **who) as server:
+        fast = signal.SIGINT  # ends what clients left open
+        with running(command, log=log, stop_signal=fast, cwd=folder, **who) as server:
             wait_for_port(server, port, log=log)
             yield f"postgresql://postgres@{LOOPBACK}:{port}/tallygrove"
-            stop(server, signal.SIGINT)  # "fast": ends what clients left open
 
 
 @contextmanager

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
@@ -83,7 +84,7 @@ def test_a_command_works_from_any_folder_and_through_a_link(tmp_path):
 
 def running_venv_is_complete() -> bool:
     lock = ROOT / "requirements-dev.txt"
-    stamp = bootstrap.read_stamp(bootstrap.Path(sys.prefix))
+    stamp = bootstrap.read_stamp(Path(sys.prefix))
     return stamp.get(lock.name) == hashlib.sha256(lock.read_bytes()).hexdigest()
 
 
@@ -172,6 +173,41 @@ def test_what_was_started_is_stopped_when_the_work_fails(tmp_path):
     with pytest.raises(ZeroDivisionError), running.running(command, log=tmp_path / "log") as server:
         raise ZeroDivisionError
     assert server.poll() is not None
+
+
+@pytest.mark.skipif(
+    not sys.platform.startswith("linux"), reason="only Linux ends children of a killed parent"
+)
+def test_what_was_started_ends_even_when_we_are_killed(tmp_path):
+    code = (
+        "import sys, pathlib; from deploy.scripts.running import running\n"
+        "with running([sys.executable, '-c', 'import time; time.sleep(60)'], log=pathlib.Path(sys.argv[1])) as child:\n"
+        "    print(child.pid, flush=True); sys.stdin.read()"
+    )
+    parent = subprocess.Popen(
+        [sys.executable, "-c", code, tmp_path / "log"],
+        cwd=ROOT,
+        text=True,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    )
+    with parent:
+        child = int(parent.stdout.readline())
+        assert is_alive(child)
+        parent.kill()
+        parent.wait()
+    until = time.monotonic() + 20
+    while is_alive(child) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not is_alive(child)
+
+
+def is_alive(pid: int) -> bool:
+    try:
+        state = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return False
+    return state != "Z"
 
 
 @pytest.mark.parametrize(
