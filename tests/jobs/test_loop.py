@@ -149,7 +149,9 @@ def queue(settings) -> Iterator[str]:
     yield name
     app.conf.task_default_queue = before
     with app.connection_for_write() as broker:
-        broker.default_channel.client.delete(name, f"_kombu.binding.{name}")
+        broker.default_channel.client.delete(
+            name, f"_kombu.binding.{name}", f"_kombu.binding_permanent.{name}"
+        )
 
 
 @pytest.fixture
