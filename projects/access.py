@@ -183,6 +183,22 @@ def planting_day_for(actor: Actor, uid: UUID, verb: str = "planting.view") -> mo
     return _one(actor, verb, visible_planting_days(actor).select_related("block", "lot", "cohort"), uid)
 
 
+def visible_care_tasks(actor: Actor) -> QuerySet[models.CareTask]:
+    return in_visible_projects(actor, models.CareTask.objects.all(), "block__project_id")
+
+
+def care_task_for(actor: Actor, uid: UUID, verb: str = "care.view") -> models.CareTask:
+    return _one(actor, verb, visible_care_tasks(actor).select_related("block__site", "block__project"), uid)
+
+
+def visible_budget_lines(actor: Actor) -> QuerySet[models.BudgetLine]:
+    return in_visible_projects(actor, models.BudgetLine.objects.all())
+
+
+def budget_line_for(actor: Actor, uid: UUID, verb: str = "project.view") -> models.BudgetLine:
+    return _one(actor, verb, visible_budget_lines(actor).select_related("project", "season", "block"), uid)
+
+
 def visible_cohorts(actor: Actor) -> QuerySet[models.Cohort]:
     return in_visible_projects(actor, models.Cohort.objects.all(), "block__project_id")
 

@@ -33,6 +33,8 @@ VERBS: dict[str, frozenset[Role]] = {
     "order.edit": frozenset({MANAGER}),
     "planting.view": STAFF,
     "planting.edit": STAFF,
+    "care.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
+    "care.edit": STAFF,
     # species
     "species.view": EVERYBODY,
     # survey

@@ -16,6 +16,7 @@ from django.utils.translation import ngettext
 
 from projects import figures
 from projects.access import Actor
+from projects.models import CareKind
 
 logger = logging.getLogger(__name__)
 Facts = dict[str, Any]
@@ -116,7 +117,19 @@ def _order_by(facts: Facts) -> Words:
     }
 
 
+def _care_due(facts: Facts) -> Words:
+    kind = dict(CareKind.choices).get(facts["kind"], "")
+    starts = date.fromisoformat(facts["due_from"]) if facts.get("due_from") else None
+    window = _("; it helps from %(day)s") % {"day": figures.day(starts)} if starts else ""
+    return {
+        "title": _("%(block)s: %(what)s") % {"block": facts["block"], "what": facts["what"]},
+        "reason": _("Aftercare, %(kind)s%(window)s.") % {"kind": kind, "window": window},
+        "action": _("Open the block"),
+    }
+
+
 register("plant_by", _plant_by, "lot.view")
 register("lot_left", _lot_left, "lot.view")
 register("lot_gap", _lot_gap, "lot.view")
 register("order_by", _order_by, "order.view")
+register("care_due", _care_due, "care.edit")

@@ -47,7 +47,7 @@ def stock_beats(told: Storyteller) -> Iterator[Beat]:
     cold = max(clock.days_stored for clock in clocks_when_planted(told.lot(COLD_OAKS)).values())
     yield Beat(
         "cold_lot", "a lot that waited longer, but in cold store", told.lot_page(COLD_OAKS),
-        ("In store since lifting", f"{cold} days"),
+        ("In store before planting", f"{cold} days"),
     )  # fmt: skip
     compare = told.page("monitoring:compare", told.round_of(TERRACES).uid)
     yield Beat(

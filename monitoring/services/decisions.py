@@ -3,7 +3,7 @@
 import json
 
 from monitoring.models import Case, SurvivalPlot
-from monitoring.services import cases, settling
+from monitoring.services import cases, invasives, settling
 from projects.models import Decision
 from projects.services import log
 
@@ -18,6 +18,7 @@ def apply_case_decision(decision: Decision) -> None:
     plot = plot_of(decision)
     if plot is not None:
         settling.mark_touched(settling.settle_plot(plot))
+        invasives.open_tasks(plot)
 
 
 def plot_of(decision: Decision) -> SurvivalPlot | None:

@@ -18,7 +18,7 @@ from monitoring.models import (
     SurvivalPlot,
     Visit,
 )
-from monitoring.services import dirty, settling
+from monitoring.services import dirty, invasives, settling
 from monitoring.services.plot_records import place_of
 from monitoring.services.visit_body import VisitBody, read_visit
 from projects.access import Actor
@@ -59,6 +59,7 @@ class VisitHandler:
         """Write the visit, settle its plot, and mark what has to be computed again."""
         visit = write_visit(submission, parsed)
         settled = settling.settle_plot(parsed.plot)
+        invasives.open_tasks(parsed.plot)
         settling.mark_touched(settled, place_of(visit))
         return settled.visit(visit.uid).flags
 
@@ -218,6 +219,7 @@ def rebuild(organisation: Organisation) -> int:
         count += 1
     for plot in plots.values():
         settling.settle_plot(plot)
+        invasives.open_tasks(plot)
     return count
 
 

@@ -118,6 +118,17 @@ class MoneyField(forms.Field):
         return minor
 
 
+def settle_money(form: forms.Form, values: dict[str, Any], *names: str) -> dict[str, Any]:
+    """Turn the named amounts of a form into minor units of its currency, each problem on its own field."""
+    values["currency"] = (values.get("currency") or "").strip().upper()
+    for name in names:
+        try:
+            values[f"{name}_minor"] = MoneyField.settle(values.pop(name, None), values["currency"])
+        except forms.ValidationError as wrong:
+            form.add_error(name, wrong)
+    return values
+
+
 class ZoneField(forms.ChoiceField):
     """A time zone by its place name."""
 

@@ -131,6 +131,9 @@ class BudgetLine(TenantModel):
     class Meta:
         ordering = ["project_id", "id"]
 
+    def __str__(self) -> str:
+        return self.what
+
 
 class CareKind(models.TextChoices):
     WEEDING = "weeding", _("weeding")
@@ -163,3 +166,6 @@ class CareTask(TenantModel):
                 name="one_care_task_per_cause",
             )
         ]
+
+    def __str__(self) -> str:
+        return self.what

@@ -23,6 +23,8 @@ getters: dict[str, Callable[[Actor, UUID], Any]] = {
     "stockorder": access.order_for,
     "plantingday": access.planting_day_for,
     "cohort": access.cohort_for,
+    "caretask": access.care_task_for,
+    "budgetline": access.budget_line_for,
     "membership": access.membership_for,
 }
 

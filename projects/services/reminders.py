@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID, uuid5
 
 from django.db import transaction
+from django.db.models import Q
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
@@ -15,13 +16,23 @@ from projects.access import Actor
 from projects.calc.ledger import Ledger
 from projects.calc.lot_clock import LotClock
 from projects.errors import Refusal
-from projects.models import OrderStatus, Organisation, Reminder, ReminderSnooze, StockLot, StockOrder
+from projects.models import (
+    CareTask,
+    OrderStatus,
+    Organisation,
+    Reminder,
+    ReminderSnooze,
+    StockLot,
+    StockOrder,
+)
 from projects.selectors.ledgers import LotStanding, standings
 
 NAMESPACE = UUID("6f0f6a3e-6c0a-5d0f-9a55-52b0a4a3f0c1")
 LOT_KINDS = ("plant_by", "lot_left", "lot_gap")
 TOO_LATE_DAYS = 30  # past its limit by this much a lot is no longer hurried along: what became of it is asked
 ORDER_KINDS = ("order_by",)
+CARE_KINDS = ("care_due",)
+CARE_AHEAD = timedelta(days=30)  # a care task is shown once its window opens within this time
 
 
 @dataclass(frozen=True)
@@ -77,11 +88,12 @@ def _stored(organisation: Organisation, row: ReminderRow) -> Reminder:
 
 
 def renew(organisation: Organisation, *, today: date | None = None) -> None:
-    """Make every reminder of stock and orders again, as of the organisation's day."""
+    """Make every reminder of stock, orders and aftercare again, as of the organisation's day."""
     today = today or clocks.today_of(organisation)
     lots = StockLot.objects.filter(organisation=organisation).current()
     replace(organisation, LOT_KINDS, _lot_rows(organisation, standings(lots, today)))
     renew_orders(organisation)
+    renew_care(organisation, today=today)
 
 
 def renew_lots(organisation: Organisation, lot_ids: Sequence[int], *, today: date | None = None) -> None:
@@ -141,6 +153,34 @@ def _order_row(organisation: Organisation, order: StockOrder) -> ReminderRow:
     return ReminderRow(
         "order_by", order.uid, link, due_on=order.order_by, project_id=order.project_id, rank=20, facts=facts
     )
+
+
+def renew_care(
+    organisation: Organisation, *, task_uids: Sequence[UUID] | None = None, today: date | None = None
+) -> None:
+    """Make the reminders of open care tasks again: of some, or of all whose window is open or near."""
+    near = (today or clocks.today_of(organisation)) + CARE_AHEAD
+    tasks = CareTask.objects.filter(
+        Q(due_from__isnull=True) | Q(due_from__lte=near),
+        organisation=organisation, done_on__isnull=True, block__archived_at__isnull=True,
+    ).select_related("block")  # fmt: skip
+    if task_uids is not None:
+        tasks = tasks.filter(uid__in=task_uids)
+    replace(organisation, CARE_KINDS, [_care_row(organisation, task) for task in tasks], subjects=task_uids)
+
+
+def _care_row(organisation: Organisation, task: CareTask) -> ReminderRow:
+    facts = {
+        "what": task.what,
+        "kind": task.kind,
+        "block": task.block.name,
+        "due_from": task.due_from.isoformat() if task.due_from else None,
+    }
+    link = reverse("projects:block_detail", kwargs={"org": organisation.slug, "uid": task.block.uid})
+    return ReminderRow(
+        "care_due", task.uid, f"{link}#care", due_on=task.due_by, project_id=task.block.project_id, rank=30,
+        facts=facts,
+    )  # fmt: skip
 
 
 @transaction.atomic

@@ -46,6 +46,7 @@ ACTS = {
     "imported": gettext_noop("imported"),
     "snoozed": gettext_noop("put off"),
     "erased": gettext_noop("erased"),
+    "done": gettext_noop("done"),
 }
 
 
@@ -79,7 +80,9 @@ def changed_fields(entry: HistoryEntry) -> list[dict[str, Any]]:
 
 def _field_words(model: type[Model] | None, name: str) -> str:
     try:
-        return str(model._meta.get_field(name).verbose_name) if model else name
+        words = str(model._meta.get_field(name).verbose_name) if model else name
+        is_plain = name.endswith("_minor") and "minor" not in words
+        return _("%(amount)s in minor units") % {"amount": words} if is_plain else words
     except FieldDoesNotExist:
         return name.replace("_", " ")
 

@@ -1,8 +1,8 @@
-"""Sites, projects, blocks, holdings, seasons."""
+"""Sites, projects and their money, blocks and their aftercare, holdings, seasons."""
 
 from django.urls import path
 
-from projects.views import blocks, projects, seasons, sites
+from projects.views import blocks, budget, care, projects, seasons, sites
 
 urlpatterns = [
     path("site/", sites.site_list, name="site_list"),
@@ -22,6 +22,11 @@ urlpatterns = [
     path("block/<uuid:uid>/archive/", blocks.block_archive, name="block_archive"),
     path("block/<uuid:uid>/holding/new/", blocks.holding_new, name="holding_new"),
     path("holding/<uuid:uid>/edit/", blocks.holding_edit, name="holding_edit"),
+    path("block/<uuid:uid>/care/new/", care.care_new, name="care_new"),
+    path("care/<uuid:uid>/done/", care.care_done, name="care_done"),
+    path("care/<uuid:uid>/edit/", care.care_edit, name="care_edit"),
+    path("project/<uuid:uid>/budget/new/", budget.budget_line_new, name="budget_line_new"),
+    path("budget/<uuid:uid>/edit/", budget.budget_line_edit, name="budget_line_edit"),
     path("season/", seasons.season_list, name="season_list"),
     path("season/new/", seasons.season_new, name="season_new"),
     path("season/<uuid:uid>/edit/", seasons.season_edit, name="season_edit"),

@@ -8,10 +8,11 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from projects import access, panels
+from projects import access, clocks, panels
 from projects.forms.places import BlockForm, GroundForm, HoldingForm, NewBlockForm
 from projects.models import Block, Layout, Site
 from projects.selectors import places
+from projects.selectors.care import care_rows
 from projects.selectors.records import history_of
 from projects.services import blocks as services
 from projects.services import holdings
@@ -30,6 +31,7 @@ def block_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     grounds = list(block.grounds.all())
     ground = grounds[0] if grounds else None
     is_list = block.layout == Layout.HOLDINGS
+    care = care_rows(actor, block, clocks.today_of(actor.organisation))
     context = {
         "planting_block": block,
         "ground": ground,
@@ -40,8 +42,9 @@ def block_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "cohorts": places.block_cohorts(block) if actor.may("planting.view") else [],
         "holdings": places.holding_rows(block) if is_list and actor.may("planting.view") else [],
         "is_list": is_list,
+        "care": care,
         "panels": panels.filled("block", actor, block),
-        "history": history_of(actor, [block.uid]),
+        "history": history_of(actor, [block.uid, *(row.task.uid for row in care)]),
         "crumbs": _crumbs(request, block.site),
     }
     return render(request, "projects/block_detail.html", context)

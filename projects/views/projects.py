@@ -31,12 +31,13 @@ def project_list(request: HttpRequest) -> HttpResponse:
 def project_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     actor = request.actor
     project = access.project_for(actor, uid)
+    lines = list(project.budget_lines.select_related("season", "block"))
     context = {
         "project": project,
         "blocks": places.project_blocks(actor, project),
-        "budget_lines": project.budget_lines.select_related("season", "block"),
+        "budget_lines": lines,
         "panels": panels.filled("project", actor, project),
-        "history": history_of(actor, [project.uid]),
+        "history": history_of(actor, [project.uid, *(line.uid for line in lines)]),
         "crumbs": [crumb(request, _("Projects"), "project_list")],
     }
     return render(request, "projects/project_detail.html", context)

@@ -84,6 +84,12 @@ class World:
         self.movement = p.LotMovement.objects.create(
             organisation=self.org, lot=self.lot, kind="culled", quantity=1, moved_on=date(2024, 2, 3)
         )
+        self.care = p.CareTask.objects.create(
+            organisation=self.org, block=self.block, kind="weeding", what=f"{text} weeding"
+        )
+        self.budget_line = p.BudgetLine.objects.create(
+            organisation=self.org, project=self.project, what=f"{text} plants"
+        )
         self.order = p.StockOrder.objects.create(organisation=self.org, project=self.project, reference=text)
         self.job = Job.objects.create(organisation=self.org, kind="upload", title=f"{text} job")
         self.reminder = Reminder.objects.create(
@@ -115,6 +121,7 @@ class World:
         noun = name.split(":")[1].rsplit("_", 1)[0]
         rows = {
             "projects:block_new": self.site, "projects:holding_new": self.block,
+            "projects:care_new": self.block, "projects:budget_line_new": self.project,
             "projects:planting_day_new": self.block, "monitoring:plot_new": self.block,
             "monitoring:baseline_set": self.plots[0], "monitoring:sheet_print": self.round,
             "monitoring:desk_entry": self.plots[0], "monitoring:compare": self.round,
@@ -127,7 +134,7 @@ class World:
             "project": self.project, "block": self.block, "holding": self.holding, "season": self.season,
             "nursery": self.lot.nursery, "lot": self.lot, "movement": self.movement,
             "planting_day": self.cohort.planting_days.get(), "cohort": self.cohort, "order": self.order,
-            "job": self.job, "round": self.round, "plot": self.plots[0], "pass": self.field_pass,
+            "care": self.care, "budget_line": self.budget_line, "job": self.job, "round": self.round, "plot": self.plots[0], "pass": self.field_pass,
             "case": self.case(), "summary": self.summary, "link": self.link, "upload": self.upload,
         }  # fmt: skip
         values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}

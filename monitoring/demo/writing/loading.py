@@ -72,7 +72,7 @@ def load_organisation(plan: OrganisationPlan, today: date, tell: Tell) -> str:
         write_stock(StockBook(actor, plan), today)
         survey = SurveyBook(actor, plan, Sheets(plan, SEED))
         code = write_survey(survey, today, tell)
-        care.write_tasks(actor, plan)
+        care.write_tasks(actor, today)
         return code
 
 
