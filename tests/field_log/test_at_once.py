@@ -186,6 +186,7 @@ def test_counts_that_arrive_during_a_rebuild_wait_and_are_written_once(
 ):
     first = [item(visit_body(plots[0], survey_round, [line(baselines[0], n)])) for n in range(6)]
     log.append_items(actor, first)
+    DirtyKey.objects.all().delete()
     more = [item(visit_body(plots[1], survey_round, [line(baselines[1], n)])) for n in range(4)]
     dropped, drop = threading.Event(), projection.drop
 

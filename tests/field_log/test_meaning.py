@@ -321,7 +321,8 @@ def test_a_correction_at_the_desk_ends_a_fork(store, actor, plots, baselines, su
 def test_correcting_one_of_two_rivals_of_a_day_does_not_change_which_counts(
     store, plots, baselines, survey_round
 ):
-    first, second = (visit_body(plots[0], survey_round, [line(baselines[0], n)]) for n in (14, 15))
+    bodies = [visit_body(plots[0], survey_round, [line(baselines[0], n)]) for n in (14, 15)]
+    first, second = sorted(bodies, key=lambda body: body["visit"])
     mended, id_ = correction(first, lines=[line(baselines[0], 13)])
     store(item(first), item(second), item(mended, id=id_))
     assert Visit.objects.get(is_counting=True).uid == id_
