@@ -13,6 +13,7 @@ import pytest
 from django.conf import settings
 from django.test import Client, TransactionTestCase
 
+from deploy.scripts.programs import CHROMIUM
 from projects import access, append_only
 from projects.models import Membership, Organisation
 from tests import factories
@@ -70,6 +71,16 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def quiet_jobs(settings):
     """Leave recomputing to the tests that ask for it."""
     settings.JOBS_EMBEDDED_THREAD = False
+
+
+@pytest.fixture(scope="session")
+def playwright_api():
+    """The browser driver; one for all folders, since two cannot run in one process."""
+    if CHROMIUM.find() is None:
+        pytest.skip("Chromium is missing: nothing was driven in a browser")
+    sync_api = pytest.importorskip("playwright.sync_api")
+    with sync_api.sync_playwright() as playwright:
+        yield playwright
 
 
 @pytest.fixture

@@ -11,9 +11,7 @@ import pytest
 from django.core.management import call_command
 from django.test import Client, override_settings
 
-from tests.phone.conftest import CHROMIUM, FLAGS, Phone, playwright_api
-
-__all__ = ["playwright_api"]
+from tests.phone.conftest import CHROMIUM, FLAGS, Phone
 
 PICTURES = Path(__file__).resolve().parents[2] / "deploy" / "pictures"
 

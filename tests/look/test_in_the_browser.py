@@ -30,13 +30,10 @@ pytestmark = [
 
 
 @pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield chromium
-        chromium.close()
+def browser(playwright_api):
+    chromium = playwright_api.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield chromium
+    chromium.close()
 
 
 @pytest.fixture

@@ -146,15 +146,6 @@ def field_server():
     server.stop()
 
 
-@pytest.fixture(scope="session")
-def playwright_api():
-    if CHROMIUM is None:
-        pytest.skip("Chromium is missing: the phone form was not driven in a browser")
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        yield playwright
-
-
 @pytest.fixture
 def phone(playwright_api, field_server, tmp_path):
     made = Phone(playwright_api, tmp_path / "profile", field_server.address)
