@@ -1,6 +1,7 @@
 """What the round, plot and case pages read, in a fixed number of queries each."""
 
-from collections import Counter, defaultdict
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -51,16 +52,25 @@ class PlotRow:
         return self.visit.status if self.visit else "open"
 
 
-def plot_rows(survey_round: SurveyRound) -> list[PlotRow]:
-    """Every plot a round wants, with its counting visit and the sums of its lines."""
-    wanted = (
-        RoundPlot.objects.filter(round=survey_round)
-        .select_related("plot__block__site")
-        .order_by("plot__block__name", "plot__block_id", "plot__name", "plot_id")
-    )
-    visits = {visit.plot_id: visit for visit in counting_visits(survey_round)}
-    planted = baseline_totals(row.plot_id for row in wanted)
-    cases = Counter(open_cases(survey_round).values_list("plot_id", flat=True))
+PLOTS_IN_ORDER = ("plot__block__name", "plot__block_id", "plot__name", "id")
+
+
+def wanted_plots(survey_round: SurveyRound, block: Block | None = None) -> QuerySet[RoundPlot]:
+    """The plots a round wants, of one block where it is named; a page of them goes to `plot_rows`."""
+    wanted = RoundPlot.objects.filter(round=survey_round).select_related("plot__block__site")
+    return wanted.filter(plot__block=block) if block else wanted
+
+
+def blocks_of_round(survey_round: SurveyRound) -> QuerySet[Block]:
+    return Block.objects.filter(id__in=survey_round.round_blocks.values("block_id")).order_by("name", "id")
+
+
+def plot_rows(survey_round: SurveyRound, wanted: Sequence[RoundPlot]) -> list[PlotRow]:
+    """Some of a round's plots, each with its counting visit and the sums of its lines."""
+    ids = [row.plot_id for row in wanted]
+    visits = {visit.plot_id: visit for visit in counting_visits(survey_round, ids)}
+    planted = baseline_totals(ids)
+    cases = Counter(open_cases(survey_round).filter(plot_id__in=ids).values_list("plot_id", flat=True))
     return [plot_row(row.plot, visits.get(row.plot_id), planted, cases) for row in wanted]
 
 
@@ -76,41 +86,17 @@ def plot_row(plot: SurvivalPlot, visit: Any, planted: dict[int, int], cases: Cou
     )
 
 
-def counting_visits(survey_round: SurveyRound) -> QuerySet[Visit]:
-    """Counting visits of a round with the sums of their lines."""
-    return Visit.objects.filter(round=survey_round, is_counting=True).annotate(
+def counting_visits(survey_round: SurveyRound, plot_ids: Sequence[int]) -> QuerySet[Visit]:
+    """Counting visits of some plots of a round with the sums of their lines."""
+    return Visit.objects.filter(round=survey_round, is_counting=True, plot_id__in=plot_ids).annotate(
         alive=Sum("lines__alive"), not_found=Sum("lines__not_found")
     )
 
 
-def baseline_totals(plot_ids: Any) -> dict[int, int]:
+def baseline_totals(plot_ids: Sequence[int]) -> dict[int, int]:
     """Planted by the current baselines of some plots; a plot without any is left out."""
-    rows = PlotBaseline.objects.filter(plot_id__in=list(plot_ids), is_current=True, planted__isnull=False)
+    rows = PlotBaseline.objects.filter(plot_id__in=plot_ids, is_current=True, planted__isnull=False)
     return dict(rows.order_by().values("plot_id").annotate(n=Sum("planted")).values_list("plot_id", "n"))
-
-
-@dataclass(frozen=True)
-class BlockProgress:
-    """One block of a round: how far the counting is."""
-
-    block: Block
-    plots: list[PlotRow]
-
-    @property
-    def n_done(self) -> int:
-        return sum(row.visit is not None for row in self.plots)
-
-    @property
-    def n_missing(self) -> int:
-        return sum(row.state == PlotStatus.MISSING for row in self.plots)
-
-
-def progress_by_block(survey_round: SurveyRound) -> list[BlockProgress]:
-    """Group a round's plots by block."""
-    groups: dict[int, list[PlotRow]] = defaultdict(list)
-    for row in plot_rows(survey_round):
-        groups[row.plot.block_id].append(row)
-    return [BlockProgress(rows[0].plot.block, rows) for rows in groups.values()]
 
 
 def open_cases(survey_round: SurveyRound) -> QuerySet[Case]:

@@ -1,7 +1,10 @@
 """The paper sheets of a round, and which plot comes next at the desk."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+
+from django.db.models import Exists, OuterRef, QuerySet
 
 from monitoring.models import PlotBaseline, RoundPlot, SurveyRound, SurvivalPlot, Visit
 
@@ -15,33 +18,38 @@ class PaperSheet:
     qr: str = ""
 
 
-def plots_in_order(survey_round: SurveyRound) -> list[SurvivalPlot]:
-    """Plots of a round in walking order: by site, block and name."""
+IN_ORDER = ("plot__block__name", "plot__block_id", "plot__name", "id")  # as people walk: block by block
+
+
+def wanted(survey_round: SurveyRound, *, everything: bool = False) -> QuerySet[RoundPlot]:
+    """The plots to print sheets for: those not visited yet, or all of the round."""
     rows = RoundPlot.objects.filter(round=survey_round).select_related("plot__block__site")
-    return [
-        row.plot
-        for row in rows.order_by("plot__block__site__name", "plot__block__name", "plot__name", "plot_id")
-    ]
+    return rows if everything else rows.filter(~Exists(counting(survey_round)))
 
 
-def visited(survey_round: SurveyRound) -> set[int]:
-    return set(Visit.objects.filter(round=survey_round, is_counting=True).values_list("plot_id", flat=True))
+def counting(survey_round: SurveyRound) -> QuerySet[Visit]:
+    """The visit that counts for the plot of an outer row."""
+    return Visit.objects.filter(round=survey_round, is_counting=True, plot=OuterRef("plot"))
 
 
-def sheets_of_round(survey_round: SurveyRound, *, everything: bool = False) -> list[PaperSheet]:
-    """Return the sheets to print: of the plots not visited yet, or of all."""
-    done = set() if everything else visited(survey_round)
-    plots = [plot for plot in plots_in_order(survey_round) if plot.pk not in done]
+def sheets_of(rows: Sequence[RoundPlot]) -> list[PaperSheet]:
+    """Return the paper sheets of some plots of a round."""
+    plots = [row.plot for row in rows]
     lines: dict[int, list[PlotBaseline]] = defaultdict(list)
-    rows = PlotBaseline.objects.filter(plot__in=plots, is_current=True).select_related("species", "cohort__lot")
-    for row in rows.order_by("plot_id", "species__scientific_name", "id"):
+    found = PlotBaseline.objects.filter(plot__in=plots, is_current=True).select_related(
+        "species", "cohort__lot"
+    )
+    for row in found.order_by("plot_id", "species__scientific_name", "id"):
         lines[row.plot_id].append(row)
     return [PaperSheet(plot, lines[plot.pk]) for plot in plots]
 
 
 def next_unvisited(survey_round: SurveyRound, after: SurvivalPlot) -> SurvivalPlot | None:
     """Return the next plot without a counting visit, going round once from the plot just entered."""
-    plots, done = plots_in_order(survey_round), visited(survey_round)
-    position = next((n for n, plot in enumerate(plots) if plot.pk == after.pk), -1)
+    order = RoundPlot.objects.filter(round=survey_round).order_by(*IN_ORDER)
+    plots = list(order.values_list("plot_id", flat=True))
+    waiting = set(wanted(survey_round).values_list("plot_id", flat=True))
+    position = plots.index(after.pk) if after.pk in plots else -1
     turned = plots[position + 1 :] + plots[: position + 1]
-    return next((plot for plot in turned if plot.pk not in done), None)
+    following = next((pk for pk in turned if pk in waiting), None)
+    return SurvivalPlot.objects.filter(pk=following).first()

@@ -10,7 +10,7 @@ from monitoring.calc.count_headings import COUNTS
 from monitoring.calc.spreadsheet_cells import harmless
 from monitoring.models import SurveyRound, Upload
 from monitoring.models.visits import REASON_WORDS
-from monitoring.selectors.sheets import sheets_of_round
+from monitoring.selectors.sheets import IN_ORDER, sheets_of, wanted
 from monitoring.services import jobs
 from projects.access import Actor
 from projects.models import JobState
@@ -75,7 +75,7 @@ def template_rows(survey_round: SurveyRound) -> Iterator[list[Any]]:
     """Yield the headings and then a row for each baseline line of every plot, with the counts left empty."""
     yield list(TEMPLATE_COLUMNS)
     empty = [""] * (len(TEMPLATE_COLUMNS) - 6)
-    for sheet in sheets_of_round(survey_round, everything=True):
+    for sheet in sheets_of(list(wanted(survey_round, everything=True).order_by(*IN_ORDER))):
         block = sheet.plot.block
         place = [harmless(block.site.name), harmless(block.name), harmless(sheet.plot.name)]
         for row in sheet.baselines:

@@ -90,6 +90,6 @@ def of_kind(address: str, kind: str) -> str:
 
 
 @register.filter
-def at(mapping: Mapping[str, Any], key: str) -> Any:
-    """One entry of a mapping, None where there is none."""
-    return mapping.get(key)
+def at(mapping: Mapping[str, Any], key: Any) -> Any:
+    """One entry of a mapping by the text of its key, None where there is none."""
+    return mapping.get(str(key))

@@ -14,6 +14,7 @@ from monitoring.forms.desk import Sheet
 from monitoring.models import PlotBaseline, RoundPlot, SurveyRound, SurvivalPlot, Visit
 from monitoring.selectors import sheets
 from monitoring.services import entries
+from projects.paging import page
 from projects.views.saving import crumb, posted, to, url
 
 
@@ -64,12 +65,14 @@ def after_entry(request: HttpRequest, survey_round: SurveyRound, plot: SurvivalP
 
 @require_GET
 def sheet_print(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """Lay out a paper sheet for every plot of a round that was not visited yet, or for all with ?all=1."""
+    """Lay out paper sheets, sixty at a time, for the plots not visited yet, or for all with ?all=1."""
     survey_round = access.round_for(request.actor, uid, "visit.add")
-    pages = sheets.sheets_of_round(survey_round, everything=request.GET.get("all") == "1")
-    for page in pages:
-        path = url(request, "monitoring:desk_entry", round=survey_round.uid, uid=page.plot.uid)
+    everything = request.GET.get("all") == "1"
+    found = page(sheets.wanted(survey_round, everything=everything), request, sheets.IN_ORDER, size=60)
+    papers = sheets.sheets_of(found.rows)
+    for paper in papers:
+        path = url(request, "monitoring:desk_entry", round=survey_round.uid, uid=paper.plot.uid)
         address = request.build_absolute_uri(path)
-        page.qr = segno.make(address, error="l").svg_data_uri(dark="#1d2b4a", scale=2)
-    context = {"round": survey_round, "pages": pages, "everything": request.GET.get("all") == "1"}
+        paper.qr = segno.make(address, error="l").svg_data_uri(dark="#1d2b4a", scale=2)
+    context = {"round": survey_round, "papers": papers, "found": found, "everything": everything}
     return render(request, "monitoring/sheet_print.html", context)

@@ -5,7 +5,6 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -15,7 +14,7 @@ from monitoring.models import RoundStatus
 from monitoring.selectors import results, rounds
 from monitoring.services import rounds as services
 from projects.paging import page
-from projects.views.saving import attempt, crumb, posted, to
+from projects.views.saving import attempt, crumb, posted, to, url
 
 
 @require_GET
@@ -27,28 +26,28 @@ def round_list(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """Show a round: its figures, then its plots a page at a time, of one block with ?block=."""
     survey_round = access.round_for(request.actor, uid)
-    return render(
-        request,
-        "monitoring/round_detail.html",
-        {
-            "round": survey_round,
-            "blocks": rounds.progress_by_block(survey_round) if request.actor.may("plot.view") else [],
-            "cases_url": reverse("monitoring:case_list", kwargs={"org": request.actor.organisation.slug})
-            + f"?round={survey_round.uid}",
-            "n_open_cases": rounds.open_cases(survey_round).count(),
-            "results": results.round_results(survey_round),
-            "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],
-        },
-    )
+    context = {
+        "round": survey_round,
+        "n_open_cases": rounds.open_cases(survey_round).count(),
+        "cases_url": url(request, "monitoring:case_list") + f"?round={survey_round.uid}",
+        "results": results.round_results(survey_round),
+        "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],
+    }
+    if request.actor.may("plot.view"):
+        blocks = list(rounds.blocks_of_round(survey_round))
+        chosen = next((block for block in blocks if str(block.uid) == request.GET.get("block")), None)
+        found = page(rounds.wanted_plots(survey_round, chosen), request, rounds.PLOTS_IN_ORDER, size=60)
+        plots = rounds.plot_rows(survey_round, found.rows)
+        context |= {"found": found, "plots": plots, "blocks": blocks, "block": chosen}
+    return render(request, "monitoring/round_detail.html", context)
 
 
 @require_http_methods(["GET", "POST"])
 def round_new(request: HttpRequest) -> HttpResponse:
     request.actor.require("round.edit")
-    form = RoundForm(
-        posted(request), actor=request.actor, initial={"blocks": request.GET.getlist("block")}
-    )
+    form = RoundForm(posted(request), actor=request.actor, initial={"blocks": request.GET.getlist("block")})
     if request.method == "POST":
         form.fields.pop("version")
         made = attempt(form, services.open_round, actor=request.actor)
