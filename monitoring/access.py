@@ -5,8 +5,8 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 
 from monitoring import models
-from projects.access import Actor, get_or_404, in_visible_projects
-from projects.models import Organisation, ShareLink
+from projects.access import Actor, get_or_404, in_visible_projects, visible_field_passes
+from projects.models import Organisation, RefusedItem, ShareLink
 from species.models import Species
 
 
@@ -47,6 +47,18 @@ def visible_cases(actor: Actor) -> QuerySet[models.Case]:
 
 def case_for(actor: Actor, uid: UUID, verb: str = "case.view") -> models.Case:
     row = get_or_404(visible_cases(actor).select_related("plot__block", "round"), uid=uid)
+    actor.require(verb)
+    return row
+
+
+def visible_refused(actor: Actor) -> QuerySet[RefusedItem]:
+    """Refused records. They belong to no project, so a limited lead sees those of phones of granted projects."""
+    rows = RefusedItem.objects.filter(organisation=actor.organisation).select_related("field_pass__person")
+    return rows if actor.project_ids is None else rows.filter(field_pass__in=visible_field_passes(actor))
+
+
+def refused_for(actor: Actor, uid: UUID, verb: str = "case.view") -> RefusedItem:
+    row = get_or_404(visible_refused(actor), uid=uid)
     actor.require(verb)
     return row
 

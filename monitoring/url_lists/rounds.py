@@ -1,8 +1,8 @@
-"""Rounds, plots, phones and cases."""
+"""Rounds, plots, phones, cases and refused records."""
 
 from django.urls import path
 
-from monitoring.views import cases, passes, plots, rounds
+from monitoring.views import cases, passes, plots, refused, rounds
 
 urlpatterns = [
     path("round/", rounds.round_list, name="round_list"),
@@ -21,4 +21,6 @@ urlpatterns = [
     path("pass/<uuid:uid>/revoke/", passes.pass_revoke, name="pass_revoke"),
     path("case/", cases.case_list, name="case_list"),
     path("case/<uuid:uid>/", cases.case_detail, name="case_detail"),
+    path("refused/", refused.refused_list, name="refused_list"),
+    path("refused/<uuid:uid>/", refused.refused_detail, name="refused_detail"),
 ]

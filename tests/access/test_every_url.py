@@ -12,7 +12,7 @@ from monitoring import models as m
 from monitoring.services import drain, sharing, summaries
 from projects import models as p
 from projects import policy
-from projects.access import member_actor
+from projects.access import field_pass_actor, member_actor
 from projects.models import HistoryEntry, Job, Reminder
 from projects.services import log
 from tests import factories
@@ -102,6 +102,9 @@ class World:
         )  # fmt: skip
         actor = member_actor(self.members["manager"])
         log.append_items(actor, [item(visit_body(self.plots[0], self.round, [line(self.baselines[0], 25)]))])
+        broken = item({**visit_body(self.plots[0], self.round), "plot": "nowhere", "note": text})
+        log.append_items(field_pass_actor(self.field_pass, frozenset({self.project.pk})), [broken])
+        self.refused = p.RefusedItem.objects.get(organisation=self.org)
         self.results(text)
 
     def results(self, text: str) -> None:
@@ -134,7 +137,8 @@ class World:
             "project": self.project, "block": self.block, "holding": self.holding, "season": self.season,
             "nursery": self.lot.nursery, "lot": self.lot, "movement": self.movement,
             "planting_day": self.cohort.planting_days.get(), "cohort": self.cohort, "order": self.order,
-            "care": self.care, "budget_line": self.budget_line, "job": self.job, "round": self.round, "plot": self.plots[0], "pass": self.field_pass,
+            "care": self.care, "budget_line": self.budget_line, "refused": self.refused,
+            "job": self.job, "round": self.round, "plot": self.plots[0], "pass": self.field_pass,
             "case": self.case(), "summary": self.summary, "link": self.link, "upload": self.upload,
         }  # fmt: skip
         values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}
