@@ -68,7 +68,9 @@ class VisitForm(forms.Form):
 class LineForm(forms.Form):
     """One line of the sheet."""
 
-    alive = CountField(label=_("Alive"), required=False)
+    alive = CountField(
+        label=_("Alive"), error_messages={"required": _("Write how many are alive, 0 if none.")}
+    )
     dead_stem = CountField(label=_("Dead stem"), required=False)
     empty_spot = CountField(label=_("Empty spot"), required=False)
     not_found = CountField(label=_("Not found"), required=False, help_text=_("Empty takes the remainder."))
@@ -100,6 +102,12 @@ class LineForm(forms.Form):
                 _("Write whole centimetres with blanks between, for example 45 60 38.")
             )
         return [int(word) for word in words]
+
+    @property
+    def planting(self) -> str:
+        """Lot and season of the line, so that two plantings of one species are told apart."""
+        cohort = self.baseline.cohort
+        return cohort.label.removeprefix(f"{self.baseline.species.scientific_name}, ") if cohort else ""
 
     @property
     def main(self) -> list[Any]:
@@ -228,7 +236,10 @@ class Sheet:
         return [self.visit, *self.lines, *self.regeneration, *self.removals]
 
     def is_valid(self) -> bool:
-        """Check every part, so that all faults are shown at once."""
+        """Check every part, so that all faults are shown at once; only a counted plot needs its lines."""
+        counted = self.visit["status"].value() == "counted"
+        for line in self.lines:
+            line.fields["alive"].required = counted
         return all([form.is_valid() for form in self.forms])
 
     @property

@@ -26,7 +26,9 @@ def desk_entry(request: HttpRequest, round: UUID, uid: UUID) -> HttpResponse:
     if not RoundPlot.objects.filter(round=survey_round, plot=plot).exists():
         raise Http404(_("This plot is not part of the round."))
     head = Visit.objects.filter(round=survey_round, plot=plot, is_counting=True).first()
-    baselines = list(PlotBaseline.objects.filter(plot=plot, is_current=True).select_related("species"))
+    baselines = list(
+        PlotBaseline.objects.filter(plot=plot, is_current=True).select_related("species", "cohort")
+    )
     sheet = Sheet(posted(request), plot=plot, baselines=baselines, head=head)
     if request.method == "POST" and sheet.is_valid() and entered(request, sheet, plot, survey_round, head):
         return after_entry(request, survey_round, plot)
