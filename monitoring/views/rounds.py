@@ -8,10 +8,10 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from monitoring import access
+from monitoring import access, seed_words
 from monitoring.forms.rounds import RoundForm
 from monitoring.models import RoundStatus
-from monitoring.selectors import results, rounds
+from monitoring.selectors import results, rounds, seeds
 from monitoring.services import rounds as services
 from projects.paging import page
 from projects.views.saving import attempt, crumb, posted, to, url
@@ -33,6 +33,7 @@ def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "n_open_cases": rounds.open_cases(survey_round).count(),
         "cases_url": url(request, "monitoring:case_list") + f"?round={survey_round.uid}",
         "results": results.round_results(survey_round),
+        "seeds": seed_words.round_words(seeds.of_round(survey_round)),
         "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],
     }
     if request.actor.may("plot.view"):

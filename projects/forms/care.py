@@ -7,12 +7,15 @@ from django.utils.translation import gettext_lazy as _
 
 from projects.forms.fields import DayField, MoneyField, settle_money
 from projects.forms.versioned import VersionedForm
-from projects.models import CareTask
+from projects.models import CareKind, CareTask
 
 
 class CareTaskForm(VersionedForm):
     """A new care task and the window in which it helps."""
 
+    kind = forms.ChoiceField(
+        label=_("Kind of care"), choices=lambda: [("", _("Choose one")), *CareKind.choices]
+    )
     what = forms.CharField(
         label=_("What to do"), max_length=200, help_text=_("Such as: cut bracken around the oaks.")
     )
@@ -24,7 +27,6 @@ class CareTaskForm(VersionedForm):
     class Meta:
         model = CareTask
         fields = ["kind", "what", "due_from", "due_by"]
-        labels = {"kind": _("Kind of care")}
 
 
 class DoneFields(VersionedForm):
