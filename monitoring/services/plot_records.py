@@ -53,40 +53,43 @@ def place_of(visit: Visit) -> Place:
 
 def read_record(plot: SurvivalPlot) -> PlotRecord:
     """Read a plot and every plot linked with it."""
-    ids = linked_plots(plot)
-    others = SurvivalPlot.objects.filter(pk__in=ids - {plot.pk}).select_related("block__site")
-    plots = {row.pk: row for row in [plot, *(others if len(ids) > 1 else ())]}
-    visits = visits_of(plots)
-    claims = list(PlotBaseline.objects.filter(plot_id__in=ids).order_by("id"))
+    plots, visits, claims = linked(plot)
     return PlotRecord(
         plots=plots,
         visits=visits,
-        lines=lines_of(ids),
+        lines=lines_of(plots),
         claims=claims,
         planted_on=first_planting_days(row.cohort_id for row in claims),
-        removals=list(Removal.objects.filter(plot_id__in=ids).order_by("removed_on", "uid")),
-        on_rounds=set(RoundPlot.objects.filter(plot_id__in=ids).values_list("plot_id", "round_id")),
+        removals=list(Removal.objects.filter(plot_id__in=plots).order_by("removed_on", "uid")),
+        on_rounds=set(RoundPlot.objects.filter(plot_id__in=plots).values_list("plot_id", "round_id")),
         received_on=arrival_days(plots, visits),
         forest=forest(revision_of(visit) for visit in visits),
     )
 
 
-def linked_plots(plot: SurvivalPlot) -> set[int]:
-    """Return the plot and those of its project that share a visit or a baseline with it."""
-    found = {plot.pk}
-    while more := plots_beside(plot, found):
-        found |= more
-    return found
+def linked(plot: SurvivalPlot) -> tuple[dict[int, SurvivalPlot], list[Visit], list[PlotBaseline]]:
+    """Return the plot and those of its project that share a visit or a baseline with it, with those rows."""
+    plots = {plot.pk: plot}
+    while True:
+        visits = visits_of(plots)
+        claims = list(PlotBaseline.objects.filter(plot_id__in=plots).order_by("id"))
+        beside = plots_beside(plot.organisation_id, visits, claims) - plots.keys()
+        more = SurvivalPlot.objects.filter(pk__in=beside, block__project_id=plot.block.project_id)
+        found = {row.pk: row for row in more.select_related("block__site")} if beside else {}
+        if not found:
+            return plots, visits, claims
+        plots |= found
 
 
-def plots_beside(plot: SurvivalPlot, found: set[int]) -> set[int]:
-    """Return further plots that share a visit or a baseline with those found."""
-    here = Q(organisation_id=plot.organisation_id, plot__block__project_id=plot.block.project_id)
-    beside = here & ~Q(plot_id__in=found)
-    roots = Visit.objects.filter(plot_id__in=found).order_by().values("root")
-    lines = PlotBaseline.objects.filter(plot_id__in=found).order_by().values("line")
-    by_visit = Visit.objects.filter(beside, root__in=roots).order_by().values_list("plot_id")
-    by_baseline = PlotBaseline.objects.filter(beside, line__in=lines).order_by().values_list("plot_id")
+def plots_beside(organisation_id: int, visits: Iterable[Visit], claims: Iterable[PlotBaseline]) -> set[int]:
+    """Return every plot with one of these visits or baselines.
+
+    Roots and lines are named one by one: asked for by a subquery, PostgreSQL reads whole tables instead.
+    """
+    ours = Q(organisation_id=organisation_id)
+    roots, lines = {visit.root for visit in visits}, {claim.line for claim in claims}
+    by_visit = Visit.objects.filter(ours, root__in=roots).order_by().values_list("plot_id")
+    by_baseline = PlotBaseline.objects.filter(ours, line__in=lines).order_by().values_list("plot_id")
     return {plot_id for (plot_id,) in by_visit.union(by_baseline)}
 
 
