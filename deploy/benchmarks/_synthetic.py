@@ -250,10 +250,16 @@ def visits_of(
     slugs = [species.slug for species in species_rows_cached()]
     for n, plot in enumerate(plots):
         uid = derived_uid("bench visit", survey_round.uid, plot.uid)
+        living = [int(count) for count in alive[n]]
         lines = [
-            {"baselines": [str(b.line)], "species": slugs[k], "alive": int(alive[n, k]), "dead_stem": PLANTED - int(alive[n, k])}
-            for k, b in enumerate(baselines[plot.pk])
-        ]  # fmt: skip
+            {
+                "baselines": [str(baseline.line)],
+                "species": slugs[k],
+                "alive": living[k],
+                "dead_stem": PLANTED - living[k],
+            }
+            for k, baseline in enumerate(baselines[plot.pk])
+        ]
         body = json.dumps(
             {
                 "visit": str(uid), "parents": [], "plot": str(plot.uid), "round": str(survey_round.uid),

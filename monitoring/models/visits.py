@@ -57,7 +57,9 @@ class Visit(TenantModel):
         ordering = ["round_id", "plot_id", "id"]
         constraints = [
             unique_in_organisation("visit"),
-            models.UniqueConstraint(fields=["organisation", "uid"], name="a_visit_revision_is_projected_once"),
+            models.UniqueConstraint(
+                fields=["organisation", "uid"], name="a_visit_revision_is_projected_once"
+            ),
             models.UniqueConstraint(
                 fields=["plot", "round"],
                 condition=Q(is_counting=True) & Q(round__isnull=False),
