@@ -5,8 +5,25 @@ database pool. Embedded mode runs one process, because SQLite has one writer.
 """
 
 import os
+import re
 import sys
 from typing import Any
+
+from gunicorn.glogging import Logger
+
+SHARE_TOKEN = re.compile(r"/s/[^/\s?\"]+")
+
+
+class WithoutTokens(Logger):
+    """Writes the access log without the secret part of share links."""
+
+    def atoms(self, *args: Any) -> dict[str, Any]:
+        told = super().atoms(*args)
+        return {
+            key: SHARE_TOKEN.sub("/s/…", text) if isinstance(text, str) else text
+            for key, text in told.items()
+        }
+
 
 embedded = not os.environ.get("TALLYGROVE_BROKER")
 
@@ -21,6 +38,7 @@ max_requests = 0 if embedded else 5000  # long-lived processes are renewed, one 
 max_requests_jitter = 500
 limit_request_line = 4094
 errorlog = "-"
+logger_class = WithoutTokens
 accesslog = "-" if os.environ.get("TALLYGROVE_ACCESS_LOG") == "1" else None
 # Only the proxy on this machine may say what scheme the visitor used.
 forwarded_allow_ips = os.environ.get("TALLYGROVE_PROXY", "127.0.0.1")
