@@ -162,7 +162,7 @@ class Log:
         digest, self.seq = chain.sha256_text(body), self.seq + 1
         link = chain.link_hash(
             prev=self.hash, organisation=self.organisation, seq=self.seq, client_id=client_id,
-            kind="visit|visit/1|phone", received_at=received_at, leaves=f"{digest}|",
+            kind="visit|visit/1|phone", received_at=received_at, leaves=chain.leaves(digest),
         )  # fmt: skip
         self.rows.append(
             p.Submission(

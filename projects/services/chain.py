@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from projects.models import ChainHead, Decision, Organisation, Submission
+from projects.models import ChainHead, Decision, Organisation, Person, Submission
 
 START = "0" * 64
 LOGGED = (Submission, Decision)
@@ -164,9 +164,16 @@ def full_kind(row: Any) -> str:
     return f"{row.kind}|{row.subject_uid}"
 
 
-def leaves_of(row: Any) -> str:
-    """Return the hashes of what a row carries."""
-    return f"{row.body_sha256}|{getattr(row, 'personal_hash', '')}"
+def leaves(body_sha256: str, personal_hash: str = "", by: Person | None = None) -> str:
+    """Return what a row carries as hashed: its body, its personal part, and who sent it, by reference."""
+    return f"{body_sha256}|{personal_hash}|{by.uid if by else ''}"
+
+
+def leaves_of(row: Submission | Decision) -> str:
+    """Return the leaves of a stored row."""
+    if isinstance(row, Submission):
+        return leaves(row.body_sha256, row.personal_hash, row.submitted_by)
+    return leaves(row.body_sha256, by=row.decided_by)
 
 
 def rows_in_order(organisation: Organisation, last: int, size: int = 2000) -> Iterator[Any]:
@@ -178,7 +185,7 @@ def rows_in_order(organisation: Organisation, last: int, size: int = 2000) -> It
             "seq__lte": min(start + size, last),
         }
         rows: list[Submission | Decision] = [
-            *Submission.objects.filter(**window).select_related("personal_part"),
-            *Decision.objects.filter(**window),
+            *Submission.objects.filter(**window).select_related("personal_part", "submitted_by"),
+            *Decision.objects.filter(**window).select_related("decided_by"),
         ]
         yield from sorted(rows, key=lambda row: row.seq)

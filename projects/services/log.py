@@ -174,7 +174,7 @@ def chained(batch: Batch, item: Item) -> Submission:
     digest = chain.sha256_text(item.body)
     link = chain.next_link(
         batch.head, client_id=item.id, kind=f"{item.kind}|{item.schema}|{source}", received_at=now,
-        leaves=f"{digest}|{personal_hash}",
+        leaves=chain.leaves(digest, personal_hash, actor.person),
     )  # fmt: skip
     submission = Submission.objects.create(
         organisation=actor.organisation, seq=link.seq, client_id=item.id, kind=item.kind, schema=item.schema,
@@ -231,7 +231,11 @@ def decide(actor: Actor, *, client_id: UUID, kind: str, subject_uid: UUID, body:
         return known
     now, digest = timezone.now(), chain.sha256_text(body)
     link = chain.next_link(
-        head, client_id=client_id, kind=f"{kind}|{subject_uid}", received_at=now, leaves=f"{digest}|"
+        head,
+        client_id=client_id,
+        kind=f"{kind}|{subject_uid}",
+        received_at=now,
+        leaves=chain.leaves(digest, by=actor.person),
     )
     decision = Decision.objects.create(
         organisation=actor.organisation, seq=link.seq, client_id=client_id, kind=kind, subject_uid=subject_uid,

@@ -8,7 +8,7 @@ from monitoring.models import Case
 from monitoring.services import cases
 from projects import access, append_only
 from projects.errors import Refusal
-from projects.models import ChainHead, Decision, HistoryEntry, Submission, SubmissionPersonal
+from projects.models import ChainHead, Decision, HistoryEntry, Person, Submission, SubmissionPersonal
 from projects.services import chain, erasure, log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body
@@ -193,3 +193,11 @@ def test_two_organisations_have_chains_of_their_own(whole, olaf, other):
     (outcome,) = log.append_items(access.member_actor(olaf), [item(visit_body(plot, far))])
     assert outcome.seq == 1
     assert (named(whole), named(other)) == (set(), set())
+
+
+def test_a_row_given_to_another_person_is_named(opened):
+    somebody = Person.objects.create(organisation=opened, name="Somebody else")
+    Submission.objects.filter(seq=2).update(submitted_by=somebody)
+    Decision.objects.filter(seq=5).update(decided_by=somebody)
+    problem = "its hash does not match what it holds"
+    assert [(found.seq, found.problem) for found in chain.breaks(opened)] == [(2, problem), (5, problem)]
