@@ -67,6 +67,18 @@ def flagged_lines(table: CountTable) -> NDArray[np.bool_]:
     return (table.flagged > 0) | (table.alive > np.maximum(base, 0))
 
 
+def share_not_removed(planted: int, not_assessed: int, removed: int) -> float:
+    """Share of planted trees that were not removed on purpose.
+
+    Survival leaves removed trees out, so living trees are planted × this share × survival.
+
+    >>> share_not_removed(planted=120, not_assessed=20, removed=25)
+    0.75
+    """
+    assessed = planted - not_assessed
+    return max(assessed - removed, 0) / assessed if assessed > 0 else 1.0
+
+
 @dataclass(frozen=True, slots=True)
 class Domains:
     """The things of one scope: `code` of each line `(n_rows,)`, −1 where it has none, and their keys."""

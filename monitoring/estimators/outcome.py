@@ -95,7 +95,14 @@ def judge(
     settings = settings or EstimateSettings()
     level = settings.claim_level if for_claim else settings.decision_level
     step, more = _next_step(headline, best, target, level, block_plots)
+    if step == PLOTS_CANNOT_SETTLE and looking_could_settle(headline, best, target, for_claim):
+        step = GO_BACK_AND_LOOK
     return Outcome(NOT_SETTLED, target, step, more, lower, upper)
+
+
+def looking_could_settle(headline: EstimateRow, best: EstimateRow, target: float, for_claim: bool) -> bool:
+    """Whether the target would be met if every tree not found lives, or missed if every one is dead."""
+    return _limit(best, "lower", for_claim) >= target or _limit(headline, "upper", for_claim) < target
 
 
 def _limit(row: EstimateRow, end: str, for_claim: bool) -> float:

@@ -148,7 +148,7 @@ def survival_of_groups(alive: ArrayLike, trees: ArrayLike) -> ReplacementSurviva
 
 def replacement_need(
     survival_now: EstimateRow,
-    planted: int,
+    planted: float,
     target: int,
     replacements: ReplacementSurvival,
     *,
@@ -160,7 +160,7 @@ def replacement_need(
     Parameters
     ----------
     survival_now : headline survival of the trees planted, with its limits.
-    planted : trees planted by the ledger. [trees]
+    planted : trees planted by the ledger, without those removed on purpose. [trees]
     target : living trees wanted at the check age. [trees]
     replacements : survival expected of what is planted, to the check age.
     survival_to_check : share of today's living expected to live on to the check age.
@@ -197,7 +197,7 @@ def replacement_need(
     )
 
 
-def _living_values(row: EstimateRow, planted: int) -> Floats:
+def _living_values(row: EstimateRow, planted: float) -> Floats:
     """Equally likely numbers of trees alive today; one value for a census."""
     if row.method == rows.CENSUS:
         return np.array([float(row.value or 0.0) * planted])

@@ -90,7 +90,7 @@ class _Work:
         ratio = ratio_estimates(
             gathered.totals, self.sample, n_domains, whole=whole, lonely=self.settings.lonely_block
         )
-        census = _any_not(gathered, self.table.blocks.is_census, n_domains) & (ratio.n_held > 0)
+        census = _whole(gathered, self.sample.fraction >= 1, n_domains) & (ratio.n_held > 0)
         reasons = self._reasons(scope, measure, domains, gathered, ratio, census)
         single = ~gathered.several & ~census & (reasons == "")
         return RoundPart(
@@ -184,9 +184,9 @@ class _Work:
         return shown
 
 
-def _any_not(gathered: Gathered, is_census: NDArray[np.bool_], n_domains: int) -> NDArray[np.bool_]:
-    """Domains all of whose blocks were counted whole."""
-    sampled = np.bincount(gathered.totals.domain, ~is_census[gathered.totals.block], n_domains)
+def _whole(gathered: Gathered, counted_whole: NDArray[np.bool_], n_domains: int) -> NDArray[np.bool_]:
+    """Domains all of whose blocks were counted whole: called a census, or every plot they hold was visited."""
+    sampled = np.bincount(gathered.totals.domain, ~counted_whole[gathered.totals.block], n_domains)
     return sampled == 0
 
 

@@ -34,13 +34,14 @@ class SeasonTotals:
 
 
 def season_totals(
-    planted: int, survival: EstimateRow | None, net_area_ha: float, stocking_planted: EstimateRow | None
+    planted: float, survival: EstimateRow | None, net_area_ha: float, stocking_planted: EstimateRow | None
 ) -> SeasonTotals:
     """Living planted trees by both routes.
 
     Parameters
     ----------
-    planted : trees planted by the ledger in the blocks the survival row covers. [trees]
+    planted : trees planted by the ledger in the blocks the survival row covers, those removed on purpose
+        left out. [trees]
     survival : headline survival, not found counting as not alive.
     net_area_ha : net area of the blocks the stocking row covers. [ha]
     stocking_planted : living planted trees per hectare.

@@ -1,13 +1,13 @@
 """The counts behind each figure: sums over the lines that entered it, plots missed, ages."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from monitoring.estimators.measures import Domains, Measure
+from monitoring.estimators.measures import Domains, Measure, share_not_removed
 from monitoring.estimators.table import Ints
 from monitoring.selectors.round_counts import UNKNOWN_AGE, RoundCounts
 
@@ -51,6 +51,11 @@ def ages(counts: RoundCounts, domains: Domains, measure: Measure) -> Ages:
     several = np.bincount(seasons // width, minlength=size) > 1
     means = [int(d // n) if n else None for d, n in zip(days, trees, strict=True)]
     return Ages(means, several)
+
+
+def not_removed(facts: Mapping[str, Any]) -> float:
+    """Share of the trees behind a figure that was not removed on purpose, and so can live; from its facts."""
+    return share_not_removed(*(int(facts.get(name, 0)) for name in ("planted", "not_assessed", "removed")))
 
 
 def plots_by_block(counts: RoundCounts) -> dict[int, dict[str, int]]:

@@ -1,6 +1,6 @@
 """Everything a season summary holds, as plain values that can be frozen: figures, ledger, plots, needs, money."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.db.models import Q
@@ -10,6 +10,7 @@ from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.season import SeasonTotals, Total, season_totals
 from monitoring.models import Case, Estimate, ReplacementNeed, SurveyRound
 from monitoring.selectors import season_ledger
+from monitoring.selectors.domain_facts import not_removed
 from monitoring.selectors.headlines import APART, Line, headlines, lines_by_scope
 from monitoring.selectors.results import Tally, added, tallies_of
 from projects.models import Project, Season
@@ -117,14 +118,19 @@ def apart(lines: Mapping[str, list[Line]]) -> list[Row]:
     return found
 
 
-def totals_of(project: Project, whole: Line | None, blocks: Iterable[Line]) -> SeasonTotals:
+def removed_by_ledger(facts: Mapping[str, Any]) -> float:
+    """Trees of a block removed on purpose, at the share of its counted plots; survival leaves them out."""
+    return (facts.get("ledger_planted") or 0) * (1 - not_removed(facts))
+
+
+def totals_of(project: Project, whole: Line | None, blocks: Sequence[Line]) -> SeasonTotals:
     """Living planted trees in the surveyed blocks, by both routes."""
     if whole is None:
         return SeasonTotals(None, None, disagree=False)
     known = season_ledger.areas(project)
     stocked = [known.get(line.key) for line in blocks if rows.STOCKING_PLANTED in line.figures]
     area = sum(one for one in stocked if one is not None) if None not in stocked else float("nan")
-    planted = whole.facts.get("ledger_planted") or 0
+    planted = (whole.facts.get("ledger_planted") or 0) - sum(removed_by_ledger(line.facts) for line in blocks)
     survival = as_row(whole.survival) if planted else None
     return season_totals(planted, survival, area, as_row(whole.figures.get(rows.STOCKING_PLANTED)))
 

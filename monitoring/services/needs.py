@@ -18,7 +18,7 @@ from monitoring.estimators.replacement import (
 from monitoring.estimators.rows import OK, EstimateRow, rounded
 from monitoring.models import Estimate, ReplacementNeed
 from monitoring.selectors import need_inputs
-from monitoring.selectors.domain_facts import DAYS_PER_MONTH
+from monitoring.selectors.domain_facts import DAYS_PER_MONTH, not_removed
 from monitoring.selectors.need_inputs import NeedInputs, Planting
 from monitoring.services import derived
 from projects import clocks
@@ -172,7 +172,7 @@ class Place:
             )
         missing = max(target - math.floor(since * survival.mean + 1e-9), 0)
         return replacement_need(
-            as_row(figure), planted, missing, survival, assurance=assurance,
+            as_row(figure), planted * not_removed(figure.facts), missing, survival, assurance=assurance,
             survival_to_check=self.survival_to_check(figure),
         )  # fmt: skip
 

@@ -7,7 +7,7 @@ from monitoring.estimators.limits import honest_limits
 from monitoring.estimators.outcome import judge, plots_to_settle
 from monitoring.estimators.posterior import posterior_quantiles
 from monitoring.estimators.round_estimates import round_estimates
-from monitoring.estimators.rows import EstimateRow
+from monitoring.estimators.rows import EstimateRow, EstimateSettings
 from monitoring.estimators.table import BlockFacts, CountTable
 
 
@@ -39,6 +39,15 @@ def test_a_gap_of_trees_not_found_is_not_settled_by_more_plots():
     assert (found.code, found.next_step, found.more_plots) == ("not_settled", "look_again", None)
 
 
+def test_looking_is_advised_where_plots_cannot_settle_but_trees_not_found_could():
+    found = judge(row(0.805, 0.7, 0.86), row(0.9, 0.82, 0.95), 0.8)
+    assert (found.code, found.next_step) == ("not_settled", "look_again")
+    found = judge(row(0.7, 0.62, 0.78), row(0.795, 0.7, 0.86), 0.8)
+    assert (found.code, found.next_step) == ("not_settled", "look_again")
+    found = judge(row(0.805, 0.7, 0.86), row(0.82, 0.72, 0.88), 0.8)
+    assert (found.code, found.next_step) == ("not_settled", "plots_cannot_settle")
+
+
 def test_further_plots_are_counted_when_plots_would_settle_it():
     found = judge(row(0.87, 0.78, 0.93), row(0.87, 0.78, 0.93), 0.8)
     assert (found.code, found.next_step) == ("not_settled", "more_plots")
@@ -68,6 +77,20 @@ def test_a_census_is_judged_directly():
     assert judge(low, high, 0.79).code == "meets_target"
     assert judge(low, high, 0.83).code == "falls_short"
     assert judge(low, high, 0.80).next_step == "look_again"
+
+
+def test_a_block_whose_every_plot_was_visited_is_judged_as_a_census():
+    table = CountTable.build(
+        block=[0] * 4, plot=range(4), planted=[20] * 4, alive=[15, 18, 12, 19], not_found=[1] * 4,
+        blocks=BlockFacts.build(1, plots=[4]),
+    )  # fmt: skip
+    found = {r.measure: r for r in round_estimates(table, scopes=("block",))}
+    low, high = found["survival"], found["survival_if_found"]
+    assert (low.method, low.lower, low.value, low.upper) == ("census", 0.8, 0.8, 0.8)
+    assert judge(low, high, 0.8).code == "meets_target"
+    assert judge(low, high, 0.84).next_step == "look_again"
+    such = round_estimates(table, EstimateSettings(finite_population=False), scopes=("block",))
+    assert such[0].method == "beta_binomial_posterior"
 
 
 def test_more_plots_are_needed_the_nearer_the_target():

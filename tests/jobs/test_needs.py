@@ -39,6 +39,16 @@ def test_a_block_below_its_target_needs_more_assured_than_expected(slopes, work)
     assert need.losses == {"bitten": 6}
 
 
+def test_trees_removed_on_purpose_are_not_reckoned_among_the_living(
+    send, work, plots, baselines, survey_round
+):
+    for plot, baseline in zip(plots, baselines, strict=True):
+        thinned = {"baseline": str(baseline.line), "removed_on": "2025-09-14", "alive_removed": 5}
+        send(survey_round, plot, [line(baseline, 12)], removals=[thinned | {"reason": "thinning"}])
+    work()
+    assert need_of(plots[0].block).living == pytest.approx(500 * 12 / 20)  # not 500 × 12 / 15
+
+
 def test_survival_of_replacements_is_what_that_stock_showed(slopes, work):
     slopes.send(ALIVE)
     work()

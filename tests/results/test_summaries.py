@@ -213,3 +213,16 @@ def test_rows_ask_as_often_for_twenty_blocks_as_for_two(make_hillside, project):
             season_rows(project, made.survey_round.season)
         asked.append(len(seen))
     assert asked[0] == asked[1] <= 30
+
+
+def test_trees_removed_on_purpose_are_not_among_the_living_of_the_ledger(actor, project, make_hillside):
+    made = make_hillside(1, 4)
+    for plot, baseline in zip(made.plots, made.baselines, strict=True):
+        thinned = {"baseline": str(baseline.line), "removed_on": "2026-02-01", "alive_removed": 5}
+        told = visit_body(
+            plot, made.survey_round, [line(baseline, 12)], removals=[thinned | {"reason": "thinning"}]
+        )
+        log.append_items(actor, [item(told)])
+    made.work()
+    totals = make_summary(actor=actor, project=project, season=made.survey_round.season).rows["totals"]
+    assert totals["from_ledger"]["value"] == pytest.approx(500 * 12 / 20)  # not 500 × 12 / 15
