@@ -43,6 +43,9 @@ def test_rows_of_species_and_project_equal_r_survey(name):
     rows = round_estimates(strata_table(ROWS, given["N_plots"]), settings, scopes=(scope,))
     methods = {row.method: row for row in rows if row.key == key and row.measure == "survival"}
     assert methods["stratified_logit_t"].is_headline
+    leading, df = methods["stratified_logit_t"], expected["df_satterthwaite"]
+    limits = np.ravel(intervals.logit_t(expected["p"], expected["se"], df))
+    assert (leading.lower, leading.upper) == pytest.approx(limits, abs=1e-6)
     row = methods["stratified_logit_t_design_df"]
     assert (row.value, row.se) == pytest.approx((expected["p"], expected["se"]), abs=case["tolerance"])
     assert (row.lower, row.upper) == pytest.approx(expected["ci"]["xlogit"], abs=case["tolerance"])

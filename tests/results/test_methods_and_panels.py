@@ -22,6 +22,14 @@ def test_each_method_page_gives_a_sentence_a_formula_its_source_and_its_blind_sp
         assert heading in text
 
 
+def test_the_method_pages_say_whether_a_figure_speaks_of_these_trees_or_of_such_trees(signed_in, fred):
+    client = signed_in(fred)
+    for name in ("survival", "across-blocks"):
+        text = words(client.get(address("method", name=name)))
+        assert "such trees" in text
+        assert "these trees" in text
+
+
 def test_every_method_a_row_can_carry_has_a_page():
     methods = {
         rows.POSTERIOR, rows.RATIO_LOGIT_T, rows.POOLED_ICC_WILSON, rows.STRATIFIED_LOGIT_T, rows.CENSUS,
