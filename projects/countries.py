@@ -14,6 +14,11 @@ def names() -> dict[str, str]:
     return dict(sorted(((row[0], row[1]) for row in rows), key=lambda pair: pair[1]))
 
 
+def country_name(code: str) -> str:
+    """Return the usual English name of a country, else its code."""
+    return names().get(code, code)
+
+
 @cache
 def places_in(code: str) -> tuple[tuple[float, float], ...]:
     """Return (longitude, latitude) of the country's time-zone cities: rough, but enough to notice a mix-up."""

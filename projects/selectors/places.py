@@ -9,6 +9,7 @@ from projects import access
 from projects.access import Actor
 from projects.calc.geometry import share_outside
 from projects.calc.spacing import pattern_per_ha, square_spacing_m
+from projects.countries import country_name
 from projects.models import Block, BlockGround, Cohort, LotMovement, PlantingDay, Project, Site, Unit
 from projects.paging import Page
 from projects.selectors.grounds import planted_by_season, sums_by_site, with_ground
@@ -21,7 +22,10 @@ def site_rows(actor: Actor, page: Page) -> list[dict[str, Any]]:
     """Return the page's sites with their blocks, area and trees."""
     blocks = access.visible_blocks(actor).filter(site_id__in=[site.pk for site in page.rows])
     sums = sums_by_site(blocks)
-    return [{"site": site, **sums.get(site.pk, NOTHING)} for site in page.rows]
+    return [
+        {"site": site, "country": country_name(site.country_code), **sums.get(site.pk, NOTHING)}
+        for site in page.rows
+    ]
 
 
 def site_blocks(actor: Actor, site: Site) -> QuerySet[Block]:

@@ -1,11 +1,12 @@
 """What the species list and the page of one species show."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.utils import formats
 from django.utils.dates import MONTHS
-from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from species.access import visible_species
@@ -16,6 +17,7 @@ from species.selectors.finding import matching, with_status
 from species.traits import CATALOGUE, GROUPS, UNITS
 
 PAGE_SIZE = 40
+THIN = "\u202f"  # narrow no-break space between thousands
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,5 +116,18 @@ def value_in_words(trait: SpeciesTrait) -> str:
         return ", ".join(str(trait.kind.words[word]) for word in trait.words)
     if trait.unit == "month":
         return str(MONTHS[int(trait.value_number)])
-    number = number_format(format(trait.value_number.normalize(), "f"), use_l10n=True, force_grouping=True)
-    return number if trait.unit == "pH" else f"{number} {UNITS.get(trait.unit, trait.unit)}"
+    number = number_in_words(trait.value_number)
+    return f"pH {number}" if trait.unit == "pH" else f"{number} {UNITS.get(trait.unit, trait.unit)}"
+
+
+def number_in_words(value: Decimal) -> str:
+    """Write a number as every page does: digits in threes by a thin space, a true minus sign.
+
+    >>> number_in_words(Decimal("-1800.50")).replace(THIN, "_")
+    '−1_800.5'
+    """
+    whole, _point, decimals = f"{abs(value.normalize()):,f}".partition(".")
+    text = whole.replace(",", THIN)
+    if decimals:
+        text += formats.get_format("DECIMAL_SEPARATOR") + decimals
+    return ("−" if value < 0 else "") + text

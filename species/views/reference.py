@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from species.access import species_for
+from species.countries import language_name
 from species.forms import SpeciesFilterForm
 from species.selectors import pages
 from species.selectors.facts import vernacular_names
@@ -47,7 +48,7 @@ def species_detail(request: HttpRequest, slug: str) -> HttpResponse:
         "species": species,
         "successor": current(species) if species.superseded_by_id else None,
         "everyday_name": vernacular_names([species.pk]).get(species.pk, ""),
-        "names": species.names.all(),
+        "names": [(row, language_name(row.language)) for row in species.names.all()],
         "synonyms": species.synonyms.all(),
         "standing": pages.standing_by_place(species),
         "groups": pages.trait_groups(species),

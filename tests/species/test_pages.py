@@ -61,7 +61,8 @@ def test_one_species_shows_every_fact_with_its_source_and_says_what_is_not_known
     text = page.content.decode()
     assert "Seed Leaflet No. 74, Prunus africana, May 2003" in text
     assert "from memory, check locally" in text
-    assert "3,000 m" in text
+    assert "3\u202f000 m" in text
+    assert ">Swahili<" in text or ">English<" in text
     assert "Pygeum africanum" in text
     assert "muiri" in text
     assert "Not known, and not guessed: Seedlings emerge, from month" in text
