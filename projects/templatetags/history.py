@@ -1,5 +1,7 @@
 """Template filters that put a history entry into words."""
 
+import re
+from datetime import date
 from typing import Any
 
 from django import template
@@ -8,9 +10,9 @@ from django.core.exceptions import FieldDoesNotExist
 from django.db.models import Model
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
+from django.utils.translation import gettext_noop, ngettext
 
-from projects.figures import NO_FIGURE
+from projects.figures import NO_FIGURE, day
 from projects.models import HistoryEntry
 
 register = template.Library()
@@ -50,6 +52,22 @@ ACTS = {
 }
 
 
+UID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+DAY_AT_END = re.compile(r"(?<=, )\d{4}-\d{2}-\d{2}$")  # as labels of takings, movements and days end
+
+
+def _day_words(found: re.Match[str]) -> str:
+    return _as_day(found.group())
+
+
+def _as_day(text: str) -> str:
+    """A stored day as pages write days; any other text as it is."""
+    try:
+        return day(date.fromisoformat(text)) if len(text) == 10 else text
+    except ValueError:
+        return text
+
+
 def _model(kind: str) -> type[Model] | None:
     return next((model for model in apps.get_models() if model._meta.model_name == kind), None)
 
@@ -61,7 +79,7 @@ def history_words(entry: HistoryEntry) -> str:
     kind = str(model._meta.verbose_name) if model else entry.subject_kind
     act = entry.verb.rpartition(".")[2]
     words = {
-        "what": capfirst(f"{kind} {entry.subject_label}".strip()),
+        "what": capfirst(f"{kind} {DAY_AT_END.sub(_day_words, entry.subject_label)}".strip()),
         "act": _(ACTS[act]) if act in ACTS else act.replace("_", " "),
     }
     return _("%(what)s: %(act)s") % words
@@ -92,4 +110,13 @@ def _shown(value: Any) -> str:
         return NO_FIGURE
     if isinstance(value, bool):
         return _("yes") if value else _("no")
-    return str(value)[:120]
+    if isinstance(value, list):
+        return _list_words(value)
+    return _as_day(str(value)[:120])
+
+
+def _list_words(values: list[Any]) -> str:
+    """A list in words: other records are counted, since their ids mean nothing to a reader."""
+    if all(isinstance(value, str) and UID.fullmatch(value) for value in values):
+        return ngettext("%(n)s record", "%(n)s records", len(values)) % {"n": len(values)}
+    return ", ".join(str(value) for value in values)[:120]

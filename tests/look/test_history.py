@@ -57,3 +57,13 @@ def test_the_list_shows_who_why_and_escapes_what_people_wrote():
 
 def test_an_empty_history_says_so():
     assert "Nothing has changed" in render_to_string("partials/history.html", {"entries": []})
+
+
+def test_days_and_lists_of_records_are_written_for_people_not_as_stored():
+    label = entry(subject_kind="stocktake", subject_label="20, 2023-12-01")
+    assert "20, 1 December 2023" in history_words(label)
+    uids = ["dc53c23d-31f4-5443-be07-e4401e0d6e6f", "8e8f449f-1ca9-5890-b460-c9b1b53ede31"]
+    shown = changed_fields(
+        entry(change={"due_by": ["", "2027-03-31"], "rounds": [[], uids], "note": ["", "see 2027-03-31"]})
+    )
+    assert [row["after"] for row in shown] == ["31 March 2027", "2 records", "see 2027-03-31"]
