@@ -53,11 +53,18 @@ def draw(
     return words | marks | {"alternative": _alternative(words)}
 
 
+def limits(estimate: Any, unit: str, units: figures.Units) -> str:
+    """The interval in words; where everything was counted there is none, and that is said."""
+    if read(estimate, "method") == "census":
+        return _("everything counted")
+    return figures.interval_words(read(estimate, "lower"), read(estimate, "upper"), unit, units)
+
+
 def _words(estimate, value, target, found, unit, units) -> dict[str, str]:
-    lower, upper, level = (read(estimate, name) for name in ("lower", "upper", "level"))
+    level = read(estimate, "level") if read(estimate, "method") != "census" else None
     return {
         "value_words": figures.with_unit(value, unit, units),
-        "limits_words": figures.interval_words(lower, upper, unit, units),
+        "limits_words": limits(estimate, unit, units),
         "level_words": figures.percent(level) if level else "",
         "found_words": "" if found is None else figures.with_unit(found, unit, units),
         "target_words": "" if target is None else figures.with_unit(target, unit, units),

@@ -14,7 +14,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 
 from projects import figures
-from projects.interval_bar import draw, read
+from projects.interval_bar import draw, limits, read
 from projects.reasons import reason_words
 
 register = template.Library()
@@ -89,7 +89,7 @@ def figure(context: Context, estimate: Any, unit: str = "") -> str:
     return format_html(
         '<span class="figure"><b>{}</b> <span class="limits">({})</span></span>',
         figures.with_unit(value, unit, units),
-        figures.interval_words(read(estimate, "lower"), read(estimate, "upper"), unit, units),
+        limits(estimate, unit, units),
     )
 
 

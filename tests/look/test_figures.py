@@ -213,3 +213,17 @@ def test_an_unknown_outcome_is_a_mistake_in_the_page():
 def test_several_reasons_are_several_sentences():
     words = reason_words("lonely_block weighted_by_plots")
     assert words == f"{REASONS['lonely_block']} {REASONS['weighted_by_plots']}"
+
+
+def test_where_everything_was_counted_no_interval_is_pretended():
+    whole = {
+        "value": 1.0,
+        "lower": 1.0,
+        "upper": 1.0,
+        "level": 0.95,
+        "measure": "survival",
+        "method": "census",
+    }
+    drawn = interval_bar.draw(whole, 0.85, None, unit="percent")
+    assert drawn["limits_words"] == "everything counted"
+    assert "interval" not in drawn["alternative"]
