@@ -149,16 +149,23 @@ def missing_words(missing: list[tuple[str, int]] | tuple[tuple[str, int], ...]) 
 
 def tally_words(tally) -> str:
     """What became of the plots of a block in one sentence."""
-    parts = [_("%(counted)s of %(planned)s plots counted") % {
+    words = ngettext(
+        "%(counted)s of %(planned)s plot counted", "%(counted)s of %(planned)s plots counted", tally.planned
+    )
+    parts = [words % {
         "counted": figures.quantity(tally.counted + tally.destroyed), "planned": figures.quantity(tally.planned),
     }]  # fmt: skip
     if tally.destroyed:
         parts.append(
-            ngettext("%(n)s of them destroyed", "%(n)s of them destroyed", tally.destroyed)
+            ngettext(
+                "%(n)s of them destroyed and so without a living tree",
+                "%(n)s of them destroyed and so without a living tree",
+                tally.destroyed,
+            )
             % {"n": tally.destroyed}
         )
     if tally.n_missing:
-        parts.append(_("missing: %(reasons)s") % {"reasons": missing_words(tally.missing)})
+        parts.append(_("not counted: %(reasons)s") % {"reasons": missing_words(tally.missing)})
     if tally.n_open:
         parts.append(
             ngettext("%(n)s not reported yet", "%(n)s not reported yet", tally.n_open) % {"n": tally.n_open}

@@ -44,9 +44,15 @@ def faults(item: RefusedItem) -> list[Fault]:
 
 
 def place_words(pointer: str) -> str:
-    """Return a JSON pointer as a way people can follow: "/lines/0/alive" is "lines, 1, alive"."""
+    """Return a JSON pointer as a way people can follow: "/lines/0/dead_stem" is "line 1, dead stem"."""
     steps = [step.replace("~1", "/").replace("~0", "~") for step in pointer.split("/")[1:]]
-    return ", ".join(str(int(step) + 1) if step.isdecimal() else step for step in steps)
+    words: list[str] = []
+    for step in steps:
+        if step.isdecimal() and words:
+            words[-1] = f"{words[-1].removesuffix('s')} {int(step) + 1}"
+        else:
+            words.append(step.replace("_", " "))
+    return ", ".join(words)
 
 
 @dataclass(frozen=True)

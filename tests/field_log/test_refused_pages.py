@@ -39,7 +39,7 @@ def test_the_list_says_which_plot_and_day_from_whose_phone_and_why(signed_in, be
 
 def test_the_page_of_one_shows_every_reason_its_place_and_the_bytes(signed_in, ben, negative):
     page = signed_in(ben).get(page_of(negative)).content.decode()
-    assert "at: lines, 1, alive" in page
+    assert "In the record: line 1, alive" in page
     assert "&quot;alive&quot;: -3" in page
     assert negative.body.replace('"', "&quot;") in page
     assert str(negative.client_id) in page

@@ -113,8 +113,8 @@ def test_plots_missing_and_destroyed_are_told_with_their_reasons(read, make_hill
     made.work()
     text = read("round_detail", uid=made.survey_round.uid)
     assert (
-        "4 of 6 plots counted, 1 of them destroyed, missing: 1 unsafe, not visited, 1 not reported yet"
-        in text
+        "4 of 6 plots counted, 1 of them destroyed and so without a living tree, "
+        "not counted: 1 unsafe, not visited, 1 not reported yet" in text
     )
 
 
@@ -219,3 +219,9 @@ def test_a_chart_in_another_language_is_another_file(signed_in, ana, hillside, s
         names.add(drawing.file_of(specs.interval_chart(bars, 0.8, specs.Words(axis)), "t"))
     assert len(names) == 2
     assert translation.get_language() == "en-gb"
+
+
+def test_plantings_of_one_lot_are_told_apart_by_their_block(read, hillside):
+    text = read("round_detail", uid=hillside.survey_round.uid).partition("One lot in one block")[2]
+    for line_ in round_results(hillside.survey_round).plantings:
+        assert f"{line_.label} {line_.subject.block.name}" in text
