@@ -36,6 +36,10 @@ WORDS = {
     columns.FEWER_THAN_VISITED: gettext_noop(
         '"block_plots" is %(value)s, fewer than the plots visited; give the plots the whole block could hold.'
     ),
+    columns.FEWER_THAN_IN_PLOTS: gettext_noop(
+        '"block_planted" is %(value)s, fewer than the trees planted in the plots of the block; check it, the '
+        "block counts for too little."
+    ),
     columns.MORE_ALIVE_THAN_PLANTED: gettext_noop(
         "%(value)s alive is more than the trees there to be alive; counted as all of them and flagged."
     ),

@@ -19,7 +19,7 @@ from typing import Any
 from monitoring.estimators import count_columns as columns
 from monitoring.estimators.count_columns import BadCell, Problem, column_name
 from monitoring.estimators.count_file_table import complete, table_of
-from monitoring.estimators.table import CountTable
+from monitoring.estimators.table import TREE, CountTable
 
 Line = dict[str, Any]
 
@@ -172,6 +172,7 @@ def _check_lines(lines: list[Line], reading: _Reading) -> None:
             plots, (line["block"], line["plot"]), line, "plot_weight", columns.DIFFERS_IN_PLOT, reading
         )
     _check_block_plots(lines, blocks, reading)
+    _check_block_planted(lines, blocks, reading)
 
 
 def _must_agree(
@@ -199,3 +200,15 @@ def _check_block_plots(lines: list[Line], blocks: Mapping[tuple[str, str], Any],
         if held is not None and held < len(plots):
             first = next(line["line"] for line in lines if line["block"] == block)
             reading.fault(first, "block_plots", columns.FEWER_THAN_VISITED, str(held))
+
+
+def _check_block_planted(lines: list[Line], blocks: Mapping[tuple[str, str], Any], reading: _Reading) -> None:
+    in_plots: dict[str, int] = {}
+    for line in lines:
+        if line["unit"] == TREE:
+            in_plots[line["block"]] = in_plots.get(line["block"], 0) + line["planted"]
+    for block, trees in in_plots.items():
+        planted = blocks.get((block, "block_planted"))
+        if planted is not None and planted < trees:
+            first = next(line["line"] for line in lines if line["block"] == block)
+            reading.warn(first, "block_planted", columns.FEWER_THAN_IN_PLOTS, str(planted))

@@ -171,6 +171,14 @@ def test_more_alive_than_planted_is_capped_flagged_and_said(estimate):
     assert "Line 2" in told.err and "12 alive" in told.err
 
 
+def test_a_block_said_to_hold_fewer_trees_than_its_plots_is_told(estimate):
+    head = HEAD.replace("dead", "dead,block_planted")
+    told = estimate(head + "A,1,oak,10,6,4,19\nA,2,oak,10,7,3,19\nB,3,oak,10,7,3,10\nB,4,,0,0,0,10\n", "--json")
+    assert 'Line 2: "block_planted" is 19, fewer than the trees planted in the plots' in told.err
+    assert told.err.count("block_planted") == 1
+    assert json.loads(told.out)
+
+
 def test_a_column_that_is_not_known_is_named(estimate):
     told = estimate(HEAD.replace("dead", "dead,notfond") + "A,1,oak,10,6,4,0\nA,2,oak,10,7,3,0\n")
     assert '"notfond"' in told.err
