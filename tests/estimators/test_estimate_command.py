@@ -173,7 +173,9 @@ def test_more_alive_than_planted_is_capped_flagged_and_said(estimate):
 
 def test_a_block_said_to_hold_fewer_trees_than_its_plots_is_told(estimate):
     head = HEAD.replace("dead", "dead,block_planted")
-    told = estimate(head + "A,1,oak,10,6,4,19\nA,2,oak,10,7,3,19\nB,3,oak,10,7,3,10\nB,4,,0,0,0,10\n", "--json")
+    told = estimate(
+        head + "A,1,oak,10,6,4,19\nA,2,oak,10,7,3,19\nB,3,oak,10,7,3,10\nB,4,,0,0,0,10\n", "--json"
+    )
     assert 'Line 2: "block_planted" is 19, fewer than the trees planted in the plots' in told.err
     assert told.err.count("block_planted") == 1
     assert json.loads(told.out)
