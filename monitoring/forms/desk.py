@@ -73,7 +73,11 @@ class LineForm(forms.Form):
     )
     dead_stem = CountField(label=_("Dead stem"), required=False)
     empty_spot = CountField(label=_("Empty spot"), required=False)
-    not_found = CountField(label=_("Not found"), required=False, help_text=_("Empty takes the remainder."))
+    not_found = CountField(
+        label=_("Not found"),
+        required=False,
+        help_text=_("Leave it blank and it becomes what remains of the planted."),
+    )
     not_assessed = CountField(label=_("Not assessed"), required=False)
     resprout = CountField(label=_("Of those alive: resprouts"), required=False)
     origin_uncertain = CountField(label=_("Of those alive: may be natural"), required=False)
@@ -144,7 +148,11 @@ class RegenerationForm(forms.Form):
 
     species = forms.ModelChoiceField(Species.objects.none(), label=_("Species"), required=False)
     name = forms.CharField(label=_("Or what you call it"), required=False, max_length=120)
-    height_class = forms.ChoiceField(label=_("Height class"), choices=HeightClass.choices)
+    height_class = forms.ChoiceField(
+        label=_("Height class"),
+        choices=HeightClass.choices,
+        help_text=_("Upper: tall enough to count towards stocking, from the height your protocol sets."),
+    )
     count = CountField(label=_("Count"), required=False)
     capped = forms.BooleanField(label=_("Stopped at the cap"), required=False)
     subplot_area_m2 = MeasureField(label=_("Counted on square metres"), required=False)

@@ -36,7 +36,11 @@ class CountField(forms.IntegerField):
     """A whole number; spaces between groups of digits are fine."""
 
     widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
-    default_error_messages = {"invalid": gettext_lazy("Write a whole number in digits, such as 640.")}
+    default_error_messages = {
+        "invalid": gettext_lazy("Write a whole number in digits, such as 640."),
+        "min_value": gettext_lazy("Write %(limit_value)s or more."),
+        "max_value": gettext_lazy("Write %(limit_value)s or less."),
+    }
 
     def __init__(self, **options: Any) -> None:
         super().__init__(**{"min_value": 0, "max_value": 2_000_000_000, **options})

@@ -132,7 +132,7 @@ def test_a_project_is_begun_with_percentages_and_money_as_people_write_them(sign
         ("target_survival", "0", "above 0"),
         ("claim_level", "100", "just under 100"),
         ("check_age_seasons", "two", "whole number"),
-        ("check_age_seasons", "0", "greater than or equal to 1"),
+        ("check_age_seasons", "0", "Write 1 or more."),
         ("budget", "12,500.50", "such as 12.50"),
         ("budget", "12.505", "2 decimal places"),
         ("budget", "-5", "negative"),

@@ -124,7 +124,7 @@ def test_links_last_ninety_days_unless_told_and_a_year_at_most(actor, summary, s
         ({"label": "", "days": "30"}, "For whom: This field is required."),
         (
             {"label": "Fund", "days": "400"},
-            "Days it stays open: Ensure this value is less than or equal to 365.",
+            "Days it stays open: Write 365 or less.",
         ),
         (
             {"label": "Fund", "days": "soon"},

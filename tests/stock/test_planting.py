@@ -91,7 +91,7 @@ def test_a_reporting_season_does_not_hold_plantings(actor, hill, block, lot):
         ("planted_on", "2999-02-01", "not come yet"),
         ("planted_on", "yesterday", "year-month-day"),
         ("quantity", "lots", "whole number"),
-        ("quantity", "0", "greater than or equal to 1"),
+        ("quantity", "0", "Write 1 or more."),
         ("lot", "", "Choose the lot"),
     ],
 )
