@@ -197,7 +197,8 @@ def test_the_error_summary_links_to_each_field():
 
 def test_a_group_of_choices_is_a_fieldset_and_a_tick_box_stands_before_its_words():
     html = form_html(SiteForm())
-    assert re.search(r'<fieldset class="field" id="id_pattern">\s*<legend>Pattern', html)
+    assert re.search(r'<fieldset class="field">\s*<legend>Pattern', html)
+    assert html.count('id="id_pattern"') == 1, "an error's link must lead to one place"
     assert re.search(r'<label for="id_settled"><input type="checkbox"[^>]*> Tenure is settled', html)
 
 
