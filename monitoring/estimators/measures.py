@@ -62,9 +62,9 @@ def measures_of(table: CountTable) -> tuple[Measure, ...]:
 
 
 def flagged_lines(table: CountTable) -> NDArray[np.bool_]:
-    """Lines with an open case, or with more alive than the baseline allows."""
-    base = table.planted - table.not_assessed - table.removed
-    return (table.flagged > 0) | (table.alive > np.maximum(base, 0))
+    """Lines with an open case, or with more alive than their baseline allows; without a baseline, none does."""
+    base = np.maximum(table.planted - table.not_assessed - table.removed, 0)
+    return (table.flagged > 0) | ((table.planted > 0) & (table.alive > base))
 
 
 def share_not_removed(planted: int, not_assessed: int, removed: int) -> float:

@@ -107,7 +107,7 @@ class _Work:
             tickets=self.batch.request(gathered.totals, np.flatnonzero(single), n_domains),
             pooled=pooled_icc(gathered.totals, n_domains) if scope == "block" else None,
             shown=self._shown(scope, measure, domains, gathered),
-            visited=self._plots(whole, domains, ratio),
+            visited=self._plots(whole, measure, domains, ratio),
         )
 
     def _separate(self, gathered: Gathered, n_domains: int) -> RatioEstimates | None:
@@ -116,11 +116,18 @@ class _Work:
             return None
         return ratio_estimates(gathered.totals, self.sample, n_domains, whole=True, about_own_block=True)
 
-    def _plots(self, whole: bool, domains: Domains, ratio: RatioEstimates) -> Ints:
-        """Plots that entered: visited ones for whole blocks, empty ones included; else those holding it."""
+    def _plots(self, whole: bool, measure: Measure, domains: Domains, ratio: RatioEstimates) -> Ints:
+        """Plots that entered: visited ones for whole blocks, empty ones included; else those holding it.
+
+        Blocks that hold nothing of the measure (seed spots, where trees are asked for) lend no plots to it.
+        """
         if not whole:
             return ratio.n_held
         has, n_plots = domains.code >= 0, int(self.table.plot.max(initial=0)) + 1
+        lines = measure.applies & (self.table.planted > 0)
+        inside = (np.bincount(self.table.block, lines, self.table.n_blocks) > 0)[self.table.block]
+        nowhere = ~_lines_with(domains, inside)
+        has[has] = inside[has] | nowhere[domains.code[has]]
         pairs, _ = distinct(domains.code[has] * n_plots + self.table.plot[has])
         return np.bincount(pairs // n_plots, minlength=len(domains.keys))
 

@@ -220,3 +220,17 @@ def test_a_block_gets_the_same_rows_from_its_own_lines_alone():
         return [r for r in found if r.key.split(":")[0] == "1" and r.method != "pooled_icc_wilson"]
 
     assert rows(block == 1) == rows(block >= 0)
+
+
+def test_a_block_of_seed_spots_lends_no_plots_to_the_survival_of_trees():
+    table = two_blocks(unit=[0] * 5 + [SEED_SPOT] * 5)
+    found = headlines(table)
+    block, project = found["block", "A", "survival"], found["project", "P", "survival"]
+    assert (project.n_plots, project.n_trees) == (block.n_plots, block.n_trees) == (5, 50)
+    assert found["project", "P", "spot_occupancy"].n_plots == 5
+
+
+def test_living_trees_without_a_baseline_are_not_called_too_many():
+    table = two_blocks(flagged=[0] * 10)
+    bare = replace(table, planted=np.where(table.block == 1, 0, table.planted))
+    assert headlines(bare)["project", "P", "survival"].n_flagged == 0
