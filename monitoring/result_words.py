@@ -66,6 +66,7 @@ METHOD_PAGES = {
     rows.CENSUS: "survival",
     rows.STRATIFIED_LOGIT_T: "across-blocks",
     rows.STRATIFIED_LOGIT_T_DESIGN_DF: "across-blocks",
+    rows.STRATIFIED_SEPARATE_RATIO: "across-blocks",
     rows.WILSON_PLOTS: "stocking",
     rows.PLOT_MEAN_T: "stocking",
     rows.STRATIFIED_MEAN_T: "stocking",

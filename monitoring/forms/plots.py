@@ -9,7 +9,7 @@ from monitoring import access
 from monitoring.models import BaselineSource, RoundStatus, Selection, Shape, SurveyRound, SurvivalPlot
 from projects.access import Actor
 from projects.forms.fields import CountField, DayField, MeasureField
-from projects.models import Block, Cohort, Holding, Person, Unit
+from projects.models import Block, Cohort, Holding, Membership, Person, Role, Unit
 from projects.versions import token
 from species.models import Species
 
@@ -130,6 +130,8 @@ class PassForm(forms.Form):
         super().__init__(*args, **kwargs)
         fields: Any = self.fields
         people = Person.objects.filter(organisation=actor.organisation, erased_at__isnull=True)
+        funders = Membership.objects.filter(role=Role.FUNDER, ended_at__isnull=True)
+        people = people.exclude(id__in=funders.values("person_id"))
         fields["person"].queryset = people.order_by("name")
         rounds = access.visible_rounds(actor).filter(status=RoundStatus.OPEN)
         fields["rounds"].queryset = rounds.select_related("project")

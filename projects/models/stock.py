@@ -79,7 +79,7 @@ class StockOrder(TenantModel):
         constraints = [unique_in_organisation("stock_order")]
 
     def __str__(self) -> str:
-        return self.reference or f"{self.get_status_display()} {self.pk}"
+        return self.reference or str(self.get_status_display())
 
 
 class OrderLine(TenantModel):

@@ -33,7 +33,8 @@ def test_the_method_pages_say_whether_a_figure_speaks_of_these_trees_or_of_such_
 def test_every_method_a_row_can_carry_has_a_page():
     methods = {
         rows.POSTERIOR, rows.RATIO_LOGIT_T, rows.POOLED_ICC_WILSON, rows.STRATIFIED_LOGIT_T, rows.CENSUS,
-        rows.STRATIFIED_LOGIT_T_DESIGN_DF, rows.WILSON_PLOTS, rows.PLOT_MEAN_T, rows.STRATIFIED_MEAN_T,
+        rows.STRATIFIED_LOGIT_T_DESIGN_DF, rows.STRATIFIED_SEPARATE_RATIO, rows.WILSON_PLOTS, rows.PLOT_MEAN_T,
+        rows.STRATIFIED_MEAN_T,
     }  # fmt: skip
     assert methods == set(METHOD_PAGES)
     assert set(METHOD_PAGES.values()) <= set(PAGES)

@@ -85,6 +85,12 @@ def test_a_pass_shows_its_code_once_and_can_be_ended(page, survey_round):
     assert field_pass.revoked_at is not None
 
 
+def test_a_pass_is_offered_to_people_who_count_not_to_funders(page, survey_round, ben, fred):
+    text = page.get(url("pass_new")).content.decode()
+    assert str(ben.person) in text
+    assert str(fred.person) not in text
+
+
 def test_the_round_page_tells_each_plot_apart(page, actor, plots, baselines, survey_round):
     log.append_items(
         actor,
