@@ -32,6 +32,21 @@ def test_point_standard_error_and_design_effect_equal_r_survey(name):
 
 
 @pytest.mark.parametrize("name", ids("1-", ending="point-se"))
+def test_leaving_out_each_plot_in_turn_gives_the_jackknife_of_r_survey(name):
+    case = cases()[name]
+    given, expected = case["inputs"], case["expected"]
+    alive, total, n = given["alive"], given["total"], len(given["alive"])
+    kept = [[k for k in range(n) if k != left_out] for left_out in range(n)]
+    shares = [one_block([alive[k] for k in ks], [total[k] for k in ks]).value[0] for ks in kept]
+    fraction = n / given["N_plots"] if given["N_plots"] else 0.0
+    variance = (1 - fraction) * (n - 1) / n * np.sum((shares - np.mean(shares)) ** 2)
+    assert_allclose(np.sqrt(variance), expected["se_jk1"], atol=1e-9)
+    if expected["deff_wor"] is not None:  # against trees drawn without replacement
+        found = one_block(alive, total, given["N_plots"])
+        assert_allclose(found.deff / (1 - fraction), expected["deff_wor"], atol=1e-8)
+
+
+@pytest.mark.parametrize("name", ids("1-", ending="point-se"))
 def test_the_row_of_a_block_carries_the_figures_of_r_survey(name):
     case = cases()[name]
     given, expected = case["inputs"], case["expected"]
@@ -80,6 +95,23 @@ def test_korn_graubard_limits_equal_r_and_the_capped_variant(name):
     for cap, key in ((True, "beta_capped"), (False, "beta_uncapped")):
         limits = intervals.korn_graubard(*given, cap=cap)
         assert_allclose(np.ravel(limits), case["expected"][key], atol=case["tolerance"])
+
+
+@pytest.mark.parametrize("name", ids("1-", ending="ci"))
+def test_other_limits_of_r_follow_from_our_figure_error_and_degrees_of_freedom(name):
+    """R survey, svyciprop: `mean` (plain t) and `asin` (arcsine t).
+
+    Neither is offered, since they fall short near 0 and 100 %; they are reckoned here from our figure,
+    standard error and degrees of freedom by their textbook formulae.
+    """
+    case = cases()[name]
+    given, expected = case["inputs"], case["expected"]
+    found = one_block(given["alive"], given["total"], given["N_plots"])
+    p, se, df = float(found.value[0]), float(found.se[0]), expected["df"]
+    t = float(intervals.student_t(df, given["level"]))
+    assert_allclose([p - t * se, p + t * se], expected["mean"], atol=case["tolerance"])
+    angle, half = np.arcsin(np.sqrt(p)), t * se / (2 * np.sqrt(p * (1 - p)))
+    assert_allclose(np.sin([angle - half, angle + half]) ** 2, expected["asin"], atol=case["tolerance"])
 
 
 @pytest.mark.parametrize("name", ids("13-bb-bayes"))

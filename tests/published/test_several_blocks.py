@@ -35,6 +35,18 @@ def test_domains_over_strata_equal_r_survey(name):
 
 
 @pytest.mark.parametrize("name", DOMAINS)
+def test_korn_graubard_limits_over_strata_equal_r_svyciprop_beta(name):
+    case = cases()[name]
+    given, expected = case["inputs"], case["expected"]
+    whole = given["species"] is None
+    found = strata_ratio(domain_rows(given["species"]), given["N_plots"], fpc=given["fpc"], whole=whole)
+    trees = sum(row["total"] for row in ROWS if given["species"] in (None, row["species"]))
+    df = expected["df_domain"]
+    limits = intervals.korn_graubard(found.value, found.se, trees, df, given["level"], cap=False)
+    assert_allclose(np.ravel(limits), expected["ci"]["beta"], atol=case["tolerance"])
+
+
+@pytest.mark.parametrize("name", DOMAINS)
 def test_rows_of_species_and_project_equal_r_survey(name):
     case = cases()[name]
     given, expected = case["inputs"], case["expected"]
