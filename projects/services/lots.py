@@ -10,10 +10,11 @@ from projects import clocks
 from projects.access import Actor
 from projects.announcements import announce
 from projects.errors import Refusal
-from projects.models import Delivery, Nursery, StockLot, StockOrder, StockType, Unit
+from projects.models import Delivery, Nursery, Site, StockLot, StockOrder, StockType, Unit
 from projects.selectors.ledgers import ledger_of
 from projects.services import archiving, editing, reminders
 from projects.services.organisations import known_currency
+from species.models import RangeStatus, Species
 
 FIELDS = (
     "code", "nursery", "species", "stock_type", "unit", "age_code", "provenance", "seed_lot", "lifted_on",
@@ -95,7 +96,24 @@ def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) 
     if values.get("received") is not None and values["received"] < 1:
         raise Refusal(_("A lot holds at least one plant."), field="received")
     _check_unit(values, lot)
+    if "species" in values and (lot is None or values["species"] != lot.species):
+        _refuse_invasive(actor, values["species"])
     return values
+
+
+def _refuse_invasive(actor: Actor, species: Species) -> None:
+    """Refuse stock of a species that is invasive in a country where the organisation has sites."""
+    countries = Site.objects.filter(organisation=actor.organisation).values("country_code")
+    where = RangeStatus.objects.filter(
+        species=species, country_code__in=countries, status=RangeStatus.Status.INVASIVE
+    ).first()
+    if where is not None:
+        raise Refusal(
+            _("%(species)s is invasive in %(country)s, where you have sites. Choose another species.")
+            % {"species": species.scientific_name, "country": where.country_code},
+            field="species",
+            code="invasive",
+        )
 
 
 def _check_not_after_use(lot: StockLot, received_on: date) -> None:

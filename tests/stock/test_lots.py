@@ -10,6 +10,8 @@ from projects.errors import Refusal
 from projects.models import HistoryEntry, LotMovement, LotStorage, PlantingDay, StockLot, StockTake
 from projects.selectors.ledgers import ledger_of
 from projects.services import lots, movements, nurseries
+from species.models import RangeStatus
+from tests import factories
 
 
 def acts(subject):
@@ -215,3 +217,14 @@ def test_a_lot_moved_on_unplanted_says_that_no_clock_runs(signed_in, ana, actor,
     page = signed_in(ana).get(address("lot_detail", lot)).content.decode()
     assert "Nothing of it is on hand, so no clock runs." in page
     assert "days out of store" not in page
+
+
+def test_stock_of_an_invasive_species_is_refused_where_the_organisation_plants(
+    signed_in, ana, site, lot_fields
+):
+    wattle = factories.species("acacia-dealbata")
+    RangeStatus.objects.create(species=wattle, country_code="PT", status="invasive", source="common practice")
+    answer = signed_in(ana).post("/o/hill/lot/new/", {**lot_fields, "species": wattle.pk})
+    assert answer.status_code == 422
+    assert "Acacia dealbata is invasive in PT" in answer.content.decode()
+    assert not StockLot.objects.filter(code="24-200").exists()
