@@ -167,7 +167,9 @@ def pages(organisation) -> Iterator[Measured]:
                 times.append(time.perf_counter() - began)
             queries = len(captured)
         name = address.replace(f"/o/{organisation.slug}", "")
-        yield Measured(f"{status} {shortened(name)}", min(times), queries, limited=status == 200)
+        if status != 200:
+            raise SystemExit(f"{address} answered {status}")
+        yield Measured(shortened(name), min(times), queries)
 
 
 def shortened(address: str) -> str:
@@ -187,26 +189,56 @@ def manager(organisation):
     return user
 
 
-def addresses(organisation) -> list[str]:
-    """Addresses of the main pages, with the identities of this database."""
-    from monitoring.models import SurveyRound, SurvivalPlot
-    from projects.models import Block, Project, Site
+ALONE = (
+    "projects:home", "projects:site_list", "projects:site_new", "projects:project_list", "projects:project_new",
+    "projects:season_list", "projects:stock", "projects:lot_new", "projects:nursery_new", "projects:people",
+    "projects:person_new", "projects:organisation_edit", "monitoring:round_list", "monitoring:round_new",
+    "monitoring:pass_list", "monitoring:pass_new", "monitoring:case_list", "monitoring:refused_list",
+    "monitoring:unsent_new", "monitoring:need_list", "monitoring:summary_list", "monitoring:summary_make",
+    "monitoring:method_list", "species:list",
+)  # fmt: skip
+OF_A_ROW = {
+    "Site": ("projects:site_detail", "projects:site_edit", "projects:block_new"),
+    "Project": ("projects:project_detail", "projects:project_edit"),
+    "Block": (
+        "projects:block_detail", "projects:block_edit", "projects:block_ground", "projects:planting_day_new",
+        "monitoring:plot_new",
+    ),
+    "StockLot": ("projects:lot_detail", "projects:lot_edit", "projects:lot_move", "projects:lot_count"),
+    "Nursery": ("projects:nursery_detail",),
+    "Cohort": ("projects:cohort_detail",),
+    "PlantingDay": ("projects:planting_day_detail",),
+    "SurvivalPlot": ("monitoring:plot_detail", "monitoring:plot_edit", "monitoring:baseline_set"),
+    "SurveyRound": (
+        "monitoring:round_detail", "monitoring:round_edit", "monitoring:sheet_print", "monitoring:upload_new",
+        "monitoring:compare",
+    ),
+    "Case": ("monitoring:case_detail",),
+    "SeasonSummary": ("monitoring:summary_detail",),
+}  # fmt: skip
 
-    base = f"/o/{organisation.slug}"
-    survey_round = SurveyRound.objects.filter(organisation=organisation).order_by("-opens_on").first()
-    first = {
-        model: model.objects.filter(organisation=organisation).order_by("id").first().uid
-        for model in (Site, Project, Block, SurvivalPlot)
+
+def addresses(organisation) -> list[str]:
+    """Addresses of the pages, with the identities of this database, and two of the API."""
+    from django.apps import apps
+    from django.urls import reverse
+
+    from monitoring.models import RoundPlot
+
+    org = {"org": organisation.slug}
+    found = [reverse(name, kwargs=org) for name in ALONE]
+    models = {
+        model.__name__: model
+        for app in ("projects", "monitoring")
+        for model in apps.get_app_config(app).get_models()
     }
-    return [
-        f"{base}/",
-        f"{base}/site/", f"{base}/site/{first[Site]}/", f"{base}/project/{first[Project]}/",
-        f"{base}/block/{first[Block]}/", f"{base}/plot/{first[SurvivalPlot]}/",
-        f"{base}/round/", f"{base}/round/{survey_round.uid}/", f"{base}/round/{survey_round.uid}/sheets/",
-        f"{base}/need/", f"{base}/compare/{survey_round.uid}/", f"{base}/case/", f"{base}/summary/",
-        f"{base}/stock/", f"{base}/pass/",
-        f"/api/v1/o/{organisation.slug}/rounds/", f"/api/v1/o/{organisation.slug}/estimates/",
-    ]  # fmt: skip
+    for model, names in OF_A_ROW.items():
+        row = models[model].objects.filter(organisation=organisation).order_by("-id").first()
+        found += [reverse(name, kwargs={**org, "uid": row.uid}) for name in names if row]
+    last = RoundPlot.objects.filter(organisation=organisation).select_related("round", "plot").last()
+    entry = {**org, "round": last.round.uid, "uid": last.plot.uid}
+    found.append(reverse("monitoring:desk_entry", kwargs=entry))
+    return [*found, f"/api/v1/o/{organisation.slug}/rounds/", f"/api/v1/o/{organisation.slug}/estimates/"]
 
 
 if __name__ == "__main__":
