@@ -5,4 +5,4 @@ that the command line and the recompute service both call), then `posterior`, `s
 (how), `outcome`, `stocking`, `performance`, `replacement`, `season` (what follows from the figures).
 """
 
-CODE_VERSION = "2"  # raise it with any change to a figure; stored rows of another version are computed again
+CODE_VERSION = "3"  # raise it with any change to a figure; stored rows of another version are computed again

@@ -1,7 +1,9 @@
 from monitoring.models.plots import (
     BaselineSource,
+    BorderRule,
     FieldPassRound,
     PlotBaseline,
+    PlotDraw,
     RoundBlock,
     RoundPlot,
     RoundStatus,
@@ -17,6 +19,7 @@ from monitoring.models.results import (
     ReplacementNeed,
     Scope,
     SeasonSummary,
+    SurvivalCurve,
     Upload,
 )
 from monitoring.models.visits import (
@@ -33,6 +36,7 @@ from monitoring.models.visits import (
 
 __all__ = [
     "BaselineSource",
+    "BorderRule",
     "Case",
     "CaseKind",
     "CountLine",
@@ -42,6 +46,7 @@ __all__ = [
     "HeightClass",
     "PerformanceRow",
     "PlotBaseline",
+    "PlotDraw",
     "PlotStatus",
     "Purpose",
     "RegenerationLine",
@@ -55,6 +60,7 @@ __all__ = [
     "Selection",
     "Shape",
     "SurveyRound",
+    "SurvivalCurve",
     "SurvivalPlot",
     "Upload",
     "Visit",

@@ -26,6 +26,47 @@ class Selection(models.TextChoices):
     OTHER = "other", _("not drawn at random")
 
 
+class BorderRule(models.TextChoices):
+    CLIP = "clip", _("plots reach over the border and are cut at it")
+    BUFFER = "buffer", _("no plot nearer to the border than a buffer")
+
+
+class PlotDraw(TenantModel):
+    """How the plots of a block were drawn: with these, anyone can draw the same points again.
+
+    `frame` is the block's ground as it was, a GeoJSON polygon or multipolygon without its exclusions;
+    `points` are the drawn centres in order, spares last: `{order, latitude, longitude, share_inside, spare}`.
+    """
+
+    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="draws")
+    method = models.CharField(_("how points are chosen"), max_length=12, choices=Selection)
+    seed = models.BigIntegerField(_("seed"))
+    n_plots = models.PositiveIntegerField(_("plots"))
+    n_spares = models.PositiveIntegerField(_("spare plots"), default=0)
+    shape = models.CharField(_("shape"), max_length=12, choices=Shape, default=Shape.CIRCLE)
+    radius_m = models.FloatField(_("radius in metres"), null=True, blank=True)
+    slope_percent = models.FloatField(_("slope in per cent"), null=True, blank=True)
+    border_rule = models.CharField(
+        _("at the border"), max_length=8, choices=BorderRule, default=BorderRule.CLIP
+    )
+    buffer_m = models.FloatField(_("buffer in metres"), default=0)
+    share_not_covered = models.FloatField(default=0)  # part of the net area that the buffer leaves out
+    stage = models.PositiveSmallIntegerField(default=1)
+    frame = models.JSONField(default=dict)
+    frame_sha256 = models.CharField(max_length=64)
+    points = models.JSONField(default=list)
+    drawn_on = models.DateField()
+    drawn_by = models.ForeignKey("projects.Person", null=True, on_delete=models.PROTECT, related_name="+")
+    code_version = models.CharField(max_length=20)  # of the drawing, which a later one must not change
+
+    class Meta:
+        ordering = ["block_id", "stage", "id"]
+        constraints = [
+            unique_in_organisation("plot_draw"),
+            models.CheckConstraint(condition=Q(n_plots__gt=0), name="a_draw_has_plots"),
+        ]
+
+
 class SurvivalPlot(TenantModel):
     """The sampling unit: a fixed piece of a block in which every planted tree is counted."""
 
@@ -47,6 +88,11 @@ class SurvivalPlot(TenantModel):
     selection_method = models.CharField(max_length=12, choices=Selection, default=Selection.RANDOM)
     seed = models.BigIntegerField(null=True, blank=True)
     draw_note = models.CharField(max_length=200, blank=True)
+    draw = models.ForeignKey(PlotDraw, null=True, blank=True, on_delete=models.PROTECT, related_name="plots")
+    draw_order = models.PositiveIntegerField(null=True, blank=True)  # its place in the points of the draw
+    stands_for = models.ForeignKey(  # the unreachable plot a spare was taken up for
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="stand_ins"
+    )
     stage = models.PositiveSmallIntegerField(default=1)
     is_permanent = models.BooleanField(_("permanent"), default=True)
     directions = models.CharField(_("how to find it"), max_length=300, blank=True)
@@ -61,6 +107,7 @@ class SurvivalPlot(TenantModel):
                 condition=Q(plot_weight__isnull=True) | Q(plot_weight__gt=0),
                 name="a_plot_weight_is_above_zero",
             ),
+            models.UniqueConstraint(fields=["draw", "draw_order"], name="a_drawn_point_is_one_plot"),
         ]
 
     def __str__(self) -> str:

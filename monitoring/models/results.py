@@ -105,7 +105,10 @@ class ReplacementNeed(Derived):
     order_by = models.DateField(null=True)
     status = models.CharField(max_length=16, default="ok")  # ok | none_needed | not_estimable
     reason = models.CharField(max_length=60, blank=True)
+    living_at_check = models.FloatField(null=True)  # of those alive today, expected alive at the check age
+    n_assured_if_known = models.PositiveIntegerField(null=True)  # if the living were known exactly
     losses = models.JSONField(default=dict)  # signs seen on what was lost
+    facts = models.JSONField(default=dict)  # gaps, choices with their cost per living tree, season
 
     class Meta:
         ordering = ["order_by", "block_id", "id"]
@@ -146,6 +149,34 @@ class PerformanceRow(Derived):
         constraints = [
             models.UniqueConstraint(
                 fields=["organisation", "round", "scope", "key"], name="one_performance_row_per_thing"
+            )
+        ]
+
+
+class SurvivalCurve(Derived):
+    """Survival over time of one cohort (or of all plantings of a block or project), in one method.
+
+    `points` hold age in days, survival with limits, trees and plots at risk, and the round where there is one.
+    """
+
+    project = models.ForeignKey("projects.Project", on_delete=models.CASCADE, related_name="+")
+    scope = models.CharField(max_length=14, choices=Scope)
+    key = models.CharField(max_length=120)
+    method = models.CharField(max_length=40)
+    level = models.FloatField()
+    points = models.JSONField(default=list)
+    n_plots = models.PositiveIntegerField(default=0)
+    n_trees = models.BigIntegerField(default=0)
+    status = models.CharField(max_length=14, default="ok")  # ok | not_estimable
+    reason = models.CharField(max_length=60, blank=True)
+    facts = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["scope", "key", "method"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation", "project", "scope", "key", "method"],
+                name="one_curve_per_thing_and_method",
             )
         ]
 

@@ -159,6 +159,8 @@ class CaseKind(models.TextChoices):
     UNKNOWN_BASELINE = "unknown_baseline", _("the line names a baseline we do not have")
     NOT_ON_ROUND = "not_on_this_round", _("the plot is not part of the round")
     ORPHAN = "orphan", _("corrects a visit that has not arrived")
+    OUTLIER = "outlier", _("far from the other plots of its block")
+    TOTALS_DISAGREE = "totals_disagree", _("living trees by ledger and by area disagree")
 
 
 class Case(TenantModel):
@@ -168,8 +170,10 @@ class Case(TenantModel):
     round = models.ForeignKey(
         "monitoring.SurveyRound", null=True, on_delete=models.CASCADE, related_name="cases"
     )
-    plot = models.ForeignKey("monitoring.SurvivalPlot", on_delete=models.CASCADE, related_name="cases")
-    visit_root = models.UUIDField()
+    plot = models.ForeignKey(  # none where the doubt is about a whole round
+        "monitoring.SurvivalPlot", null=True, on_delete=models.CASCADE, related_name="cases"
+    )
+    visit_root = models.UUIDField(null=True)
     facts = models.JSONField(default=dict)
     settled_seq = models.BigIntegerField(null=True, blank=True)
     settled_as = models.CharField(max_length=30, blank=True)
