@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from monitoring.models import Case, CaseKind, SurvivalPlot, Visit
+from monitoring.services import case_ranges
 from monitoring.services.column_updates import write_columns
 from monitoring.services.plot_records import Place, PlotRecord, place_of
 from projects.access import Actor
@@ -20,6 +21,8 @@ from projects.services import chain, log
 
 ACCEPT, DISCARD, USE = "accept", "discard", "use"
 DECISION = "case.settled"
+OF_FIGURES = (CaseKind.OUTLIER, CaseKind.TOTALS_DISAGREE)  # opened by what is computed, not by a sheet
+OF_SHEETS = tuple(kind for kind in CaseKind.values if kind not in OF_FIGURES)
 Doubt = tuple[str, Any]  # a kind, and the visit it is about or, for two counts of one plot, the place
 
 
@@ -50,7 +53,7 @@ def uid_of(kind: str, visit: Visit) -> UUID:
 def possible_cases(record: PlotRecord) -> dict[UUID, Doubt]:
     """Return every case these visits could ever have opened."""
     visits = {(visit.root, place_of(visit)): visit for visit in record.visits}
-    return {uid_of(kind, v): doubt_of(kind, v) for v in visits.values() for kind in CaseKind.values}
+    return {uid_of(kind, v): doubt_of(kind, v) for v in visits.values() for kind in OF_SHEETS}
 
 
 def decided(record: PlotRecord) -> Decided:
@@ -72,7 +75,8 @@ def decided(record: PlotRecord) -> Decided:
 def bring_up_to_date(record: PlotRecord, known: Decided) -> set[Place]:
     """Open, settle and drop cases so that they match flags and decisions; return where any changed."""
     wanted = {case.uid: case for case in wanted_cases(record, known)}
-    stored = {case.uid: case for case in Case.objects.filter(plot_id__in=record.plots)}
+    rows = Case.objects.filter(plot_id__in=record.plots).exclude(kind__in=OF_FIGURES)
+    stored = {case.uid: case for case in rows}
     gone = [case for uid, case in stored.items() if uid not in wanted]
     new = [case for uid, case in wanted.items() if uid not in stored]
     changed = [case for uid, case in wanted.items() if uid in stored and says(case) != says(stored[uid])]
@@ -106,7 +110,7 @@ def wanted_cases(record: PlotRecord, known: Decided) -> Iterator[Case]:
 
 def decided_kinds(visit: Visit, known: Decided) -> Iterator[str]:
     """A visit put aside keeps the cases that were decided, even when a flag has gone: how else to take it back?"""
-    return (kind for kind in CaseKind.values if (kind, visit.root) in known.by_doubt)
+    return (kind for kind in OF_SHEETS if (kind, visit.root) in known.by_doubt)
 
 
 def built(uid: UUID, kind: str, visit: Visit, record: PlotRecord, known: Decided) -> Case:
@@ -123,10 +127,13 @@ def built(uid: UUID, kind: str, visit: Visit, record: PlotRecord, known: Decided
         if is_contest
         else body.get("head") in (None, str(visit.uid))
     )
+    facts: dict[str, Any] = {"rivals": rivals} if is_contest else {"head": str(visit.uid)}
+    if ranges := case_ranges.ranges_of(record, visit, kind):
+        facts["ranges"] = ranges
     return Case(
         uid=uid, organisation_id=record.organisation_id, kind=kind, round_id=visit.round_id, plot=visit.plot,
         visit_root=visit.plot.uid if is_contest else visit.root,
-        facts={"rivals": rivals} if is_contest else {"head": str(visit.uid)},
+        facts=facts,
         settled_seq=seq if covered else None, settled_as=body.get("as", "") if covered else "",
     )  # fmt: skip
 
