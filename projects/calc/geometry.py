@@ -1,6 +1,6 @@
 """Boundaries: read GeoJSON strictly, measure it on the WGS 84 ellipsoid, and say exactly what is wrong.
 
-The only module of the calculations that imports shapely and pyproj.
+With `local_plane`, the only module of the calculations that imports shapely and pyproj.
 """
 
 from __future__ import annotations
