@@ -34,6 +34,13 @@ class Measure:
     only_where_removed: bool = False
 
 
+def survival_measure(table: CountTable) -> Measure:
+    """The survival headline alone: living over planted − not assessed − removed on purpose."""
+    base = np.maximum(table.planted - table.not_assessed - table.removed, 0)
+    tree = (table.unit == TREE) & (table.baseline == COUNTED)
+    return Measure(rows.SURVIVAL, TREE, tree, np.minimum(table.alive, base), base)
+
+
 def measures_of(table: CountTable) -> tuple[Measure, ...]:
     """Every measure the table has lines for, the survival headline first.
 
@@ -49,7 +56,7 @@ def measures_of(table: CountTable) -> tuple[Measure, ...]:
     spot, seed = table.unit == SEED_SPOT, table.unit == SEED
     rebuilt = (table.unit == TREE) & (table.baseline == REBUILT)
     every = (
-        Measure(rows.SURVIVAL, TREE, tree, alive, base),
+        survival_measure(table),
         Measure(rows.SURVIVAL_IF_FOUND, TREE, tree, found, base),
         Measure(
             rows.SURVIVAL_REMOVED_ALIVE, TREE, tree, removed_alive, with_removed, only_where_removed=True

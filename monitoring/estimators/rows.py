@@ -36,6 +36,10 @@ CENSUS = "census"
 WILSON_PLOTS = "wilson_plots"
 PLOT_MEAN_T = "plot_mean_t"
 STRATIFIED_MEAN_T = "stratified_mean_t"
+PAIRED_RESIDUALS = "paired_residuals"  # change: every plot seen in both rounds
+PARTIAL_OVERLAP = "partial_overlap"  # change: covariance from the plots seen twice
+INDEPENDENT_ROUNDS = "independent_rounds"  # change: no plot seen twice
+COMMON_PLOTS_RATIO = "common_plots_ratio"  # of those living then, living now, on the plots seen twice
 
 OK = "ok"
 NOT_ESTIMABLE = "not_estimable"
@@ -52,6 +56,13 @@ UNEQUAL_PLOT_WEIGHTS = "unequal_plot_weights"  # the posterior cannot weight plo
 LINES_LEFT_OUT = "lines_left_out"  # lines without a single cohort
 WEIGHTED_BY_PLOTS = "weighted_by_plots"  # block_plots / n_h instead of trees planted
 AREA_MISSING = "area_missing"
+NO_COMMON_PLOTS = "no_common_plots"  # no plot was seen in both rounds, so nothing can be followed
+NOTHING_ALIVE = "nothing_alive"  # nothing lived in the earlier round
+FIRST_YEAR = "first_year"  # a yearly rate never reaches back into the first year after planting
+AGE_UNKNOWN = "age_unknown"
+RISE = "rise"  # dead trees do not come back: chance, a recount or trees found again
+REMOVED_BETWEEN = "removed_between"  # living trees were taken out on purpose between two rounds
+SHARED_ONLY = "shared_only"  # a comparison uses only the plantings both rounds counted
 
 
 @dataclass(frozen=True, slots=True)
