@@ -6,7 +6,7 @@ A reading is what the lines sharing some baselines say of them. Trees are not to
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from monitoring.calc.sheet_checks import LineFacts, open_balance
+from monitoring.calc.sheet_checks import LineFacts, not_explained, open_balance
 
 Named = frozenset[str]  # the baseline lines that a reading is about
 
@@ -68,8 +68,8 @@ def line_range(line: LineFacts, not_found: int, flags: Collection[str]) -> tuple
     if "sum_open" in flags:
         balance = open_balance(line)
         lowest, highest = min(lowest, max(alive + min(balance, 0), 0)), min(alive + max(balance, 0), room)
-    if "contradicts_earlier" in flags and line.earlier_possible is not None:
-        lowest = min(lowest, line.earlier_possible + line.resprout)
+    if "contradicts_earlier" in flags:
+        lowest = min(lowest, max(alive - max(not_explained(line), 0), 0))
     if (lowest, highest) == (alive, alive):
         return None
     return (

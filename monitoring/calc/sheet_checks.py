@@ -13,6 +13,7 @@ class LineFacts:
 
     `planted` is None without a baseline; `not_found` is None when left as the remainder, and then
     `also_not_found` were stated by other lines; `removed` were taken out on purpose by the day of the visit.
+    `revived` are tagged spots seen dead at an earlier visit and alive at this one.
     """
 
     planted: int | None
@@ -26,6 +27,7 @@ class LineFacts:
     earlier_possible: int | None = None  # alive + not found + not assessed at the visit before
     planted_on: date | None = None
     also_not_found: int = 0
+    revived: int = 0
 
 
 @dataclass(frozen=True)
@@ -72,9 +74,25 @@ def line_flags(line: LineFacts, observed_on: date) -> list[str]:
             flags.append("sum_open")
     if line.planted_on is not None and observed_on < line.planted_on:
         flags.append("before_planting")
-    if line.earlier_possible is not None and line.alive - line.resprout > line.earlier_possible:
+    if not_explained(line) > 0:
         flags.append("contradicts_earlier")
     return flags
+
+
+def not_explained(line: LineFacts) -> int:
+    """Return how many living trees an earlier visit speaks against, resprouts left out.
+
+    A tree that was not found may turn up alive: it was possible all along, and the later visit is believed.
+
+    Examples
+    --------
+    >>> not_explained(LineFacts(20, 15, 0, 0, None, 0, 0, earlier_possible=10))
+    5
+    >>> not_explained(LineFacts(20, 9, 0, 0, None, 0, 1, earlier_possible=10, revived=3))
+    2
+    """
+    beyond = 0 if line.earlier_possible is None else line.alive - line.earlier_possible
+    return max(beyond, line.revived) - line.resprout
 
 
 def visit_flags(visit: VisitFacts, lines: Sequence[LineFacts]) -> list[str]:

@@ -106,7 +106,7 @@ def visits_of(plots: dict[int, SurvivalPlot]) -> list[Visit]:
 def lines_of(plot_ids: Iterable[int]) -> dict[int, list[CountLine]]:
     """Return the count lines of each visit in the order of the sheet, without what no check looks at."""
     lines: dict[int, list[CountLine]] = defaultdict(list)
-    rows = CountLine.objects.filter(visit__plot_id__in=plot_ids).defer("signs", "heights_cm", "spots")
+    rows = CountLine.objects.filter(visit__plot_id__in=plot_ids).defer("signs", "heights_cm")
     for line in rows.order_by("visit_id", "position"):
         lines[line.visit_id].append(line)
     return lines

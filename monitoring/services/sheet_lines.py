@@ -3,7 +3,7 @@
 Lines that share a baseline are taken together, so that it is planted once and its remainder is told once.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -24,12 +24,17 @@ class LineGroup:
 
 @dataclass(frozen=True)
 class Left:
-    """How many trees of some baselines a visit left possibly alive, those removed by then among them."""
+    """How many trees of some baselines a visit left possibly alive, those removed by then among them.
+
+    `dead_spots` are the tagged spots last seen dead, by this visit or one before.
+    """
 
     named: frozenset[str]
     number: int
+    dead_spots: frozenset[str] = frozenset()
 
 
+ALIVE, DEAD = ("alive",), ("dead_stem", "empty_spot")
 Memory = dict[str, Left]  # baseline line -> what the latest count left
 
 
@@ -63,6 +68,7 @@ def facts_of_group(record: PlotRecord, visit: Visit, group: LineGroup, memory: M
         removed=removed_by(record, visit, {row.line for row in known}),
         earlier_possible=earlier_possible(record, visit, group.named, memory),
         planted_on=min(days) if days else None,
+        revived=len(spots_seen(group, ALIVE) & dead_spots(group.named, memory)),
     )
 
 
@@ -148,12 +154,27 @@ def remembered(record: PlotRecord, visit: Visit, memory: Memory) -> Memory:
     found = dict(memory)
     for group in groups_of(record.lines[visit.pk]):
         number = sum(line.alive + line.not_found + line.not_assessed for line in group.lines)
-        found |= dict.fromkeys(group.named, left_of(record, visit, group.named, number))
+        dead = dead_spots(group.named, memory) - spots_seen(group, ALIVE) | spots_seen(group, DEAD)
+        found |= dict.fromkeys(group.named, left_of(record, visit, group.named, number, dead))
     return found
 
 
-def left_of(record: PlotRecord, visit: Visit, named: frozenset[str], number: int) -> Left:
-    return Left(named, number + removed_by(record, visit, {UUID(uid) for uid in named}))
+def spots_seen(group: LineGroup, statuses: Collection[str]) -> frozenset[str]:
+    """Return the tagged spots that lines record with one of some statuses."""
+    return frozenset(
+        str(spot["spot"]) for line in group.lines for spot in line.spots if spot["status"] in statuses
+    )
+
+
+def dead_spots(named: Iterable[str], memory: Memory) -> frozenset[str]:
+    """Return the spots of some baselines that were last seen dead."""
+    return frozenset().union(*(memory[uid].dead_spots for uid in named if uid in memory))
+
+
+def left_of(
+    record: PlotRecord, visit: Visit, named: frozenset[str], number: int, dead: frozenset[str] = frozenset()
+) -> Left:
+    return Left(named, number + removed_by(record, visit, {UUID(uid) for uid in named}), dead)
 
 
 def stood_before(row: PlotBaseline, visit: Visit) -> bool:
