@@ -46,14 +46,46 @@ def sample_of(table: CountTable, settings: EstimateSettings) -> Sample:
     return Sample(visited, np.where(table.blocks.is_census, 1.0, np.minimum(fraction, 1.0)))
 
 
+class PlotIndexes:
+    """Where lines stand among the plot × domain pairs of one scope; found once for measures of the same lines."""
+
+    def __init__(self, table: CountTable, domains: Domains) -> None:
+        self._table, self.domains = table, domains
+        self._lines: NDArray[np.bool_] | None = None
+
+    def totals(self, measure: Measure, lines: NDArray[np.bool_]) -> PlotTotals:
+        """Integer sums by domain and plot, in the order of both, with the weight of each plot."""
+        if self._lines is None or not np.array_equal(self._lines, lines):
+            self._index(lines)
+        alive = summed(self._where, measure.alive[lines], self._pairs.size).astype(np.int64)
+        trees = summed(self._where, measure.trees[lines], self._pairs.size).astype(np.int64)
+        return PlotTotals(self._pairs // self._n_plots, self._block, alive, trees, self._weight)
+
+    def _index(self, lines: NDArray[np.bool_]) -> None:
+        table, self._lines = self._table, lines
+        self._n_plots = int(table.plot.max(initial=0)) + 1
+        self._pairs, where = distinct(self.domains.code[lines] * self._n_plots + table.plot[lines])
+        self._where = where
+        self._block, self._weight = np.zeros(self._pairs.size, np.int64), np.ones(self._pairs.size)
+        self._block[where], self._weight[where] = table.block[lines], table.plot_weight[lines]
+
+
 def gather(
-    table: CountTable, domains: Domains, measure: Measure, flagged: NDArray[np.bool_], visited: Ints
+    table: CountTable,
+    domains: Domains,
+    measure: Measure,
+    flagged: NDArray[np.bool_],
+    visited: Ints,
+    indexes: PlotIndexes | None = None,
 ) -> Gathered:
-    """Sum a measure to plot × domain and choose one weight rule for each pooled figure."""
+    """Sum a measure to plot × domain and choose one weight rule for each pooled figure.
+
+    `indexes` of the same table and domains spares finding the plots again for a second measure.
+    """
     n_domains = len(domains.keys)
     enters = measure.applies & (domains.code >= 0)
-    counts = enters & (measure.trees > 0)
-    totals, plot_weight = _plot_totals(table, domains, measure, counts)
+    totals = (indexes or PlotIndexes(table, domains)).totals(measure, enters & (measure.trees > 0))
+    plot_weight = totals.weight
     first, several = _blocks_of_domains(totals, n_domains, table.n_blocks)
     by_planted, by_plots = _block_weights(table, measure, visited)
     lacks_planted = _any(totals, ~np.isfinite(by_planted)[totals.block], n_domains)
@@ -81,19 +113,6 @@ def _block_of_each_plot(table: CountTable) -> Ints:
     block = np.zeros(plots.size, np.int64)
     block[where] = table.block
     return block
-
-
-def _plot_totals(
-    table: CountTable, domains: Domains, measure: Measure, counts: NDArray[np.bool_]
-) -> tuple[PlotTotals, Floats]:
-    """Integer sums by domain and plot, in the order of both, with the weight of each plot."""
-    n_plots = int(table.plot.max(initial=0)) + 1
-    pairs, where = distinct(domains.code[counts] * n_plots + table.plot[counts])
-    alive = summed(where, measure.alive[counts], pairs.size).astype(np.int64)
-    trees = summed(where, measure.trees[counts], pairs.size).astype(np.int64)
-    block, weight = np.zeros(pairs.size, np.int64), np.ones(pairs.size)
-    block[where], weight[where] = table.block[counts], table.plot_weight[counts]
-    return PlotTotals(pairs // n_plots, block, alive, trees, weight), weight
 
 
 def _blocks_of_domains(totals: PlotTotals, n_domains: int, n_blocks: int) -> tuple[Ints, NDArray[np.bool_]]:

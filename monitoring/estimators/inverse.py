@@ -8,18 +8,30 @@ from monitoring.estimators.table import Floats
 
 
 def invert(logit: Floats, density: Floats, wanted: Floats) -> Floats:
-    """Quantiles as shares: Hermite-corrected trapezoids up the density, its cumulative inverted within the cell."""
-    step = logit[1] - logit[0]
+    """Quantiles as shares: Hermite-corrected trapezoids up the density, its cumulative inverted within the cell.
+
+    Parameters
+    ----------
+    logit : (n_nodes,) nodes of all densities, or (n, n_nodes) of each.
+    density : (n, n_nodes).
+    wanted : (n_probabilities,)
+
+    Returns
+    -------
+    (n, n_probabilities) array
+    """
+    nodes = np.broadcast_to(logit, density.shape)
+    step = nodes[:, 1] - nodes[:, 0]
     slope = np.gradient(density, axis=1)
     pieces = (density[:, 1:] + density[:, :-1]) / 2 - (slope[:, 1:] - slope[:, :-1]) / 12
     cumulative = np.concatenate(
         [np.zeros((len(density), 1)), np.cumsum(np.maximum(pieces, 0), axis=1)], axis=1
     )
     cumulative /= cumulative[:, -1:]
-    out = np.empty((len(density), wanted.size))
+    out, rows = np.empty((len(density), wanted.size)), np.arange(len(density))
     for column, probability in enumerate(wanted):
-        cell = np.clip((cumulative <= probability).sum(axis=1) - 1, 0, logit.size - 2)
-        out[:, column] = logit[cell] + step * _fraction(density, cumulative, cell, probability)
+        cell = np.clip((cumulative <= probability).sum(axis=1) - 1, 0, nodes.shape[1] - 2)
+        out[:, column] = nodes[rows, cell] + step * _fraction(density, cumulative, cell, probability)
     return special.expit(out)
 
 

@@ -53,6 +53,11 @@ class _Counts:
     def rows(self, which: slice | Ints) -> "_Counts":
         return _Counts(self.alive[which], self.dead[which], self.total[which])
 
+    def trimmed(self, index: int) -> "_Counts":
+        """One domain, up to its own greatest count, so that no logarithm is taken for counts it has not."""
+        most = int(np.count_nonzero(self.total[index]))
+        return _Counts(*(column[index : index + 1, :most] for column in (self.alive, self.dead, self.total)))
+
 
 @dataclass(frozen=True, slots=True)
 class _Grid:
@@ -124,16 +129,23 @@ def _summaries(counts: _Counts, wanted: Floats) -> tuple[Floats, Floats]:
     icc = (by_icc * grid.icc).sum(axis=1)
     spread, icc_spread = _spreads(grid, density, by_icc)
     coarse = (spread < RESOLVED * _step(grid)) | (icc_spread < RESOLVED * grid.icc_step)
-    for index in np.flatnonzero(coarse):
-        own = counts.rows(slice(index, index + 1))
-        quantiles[index], icc[index] = _windowed(own, grid, density[index], by_icc[index], wanted)
+    narrow = np.flatnonzero(coarse)
+    if narrow.size:
+        found = [
+            _windowed(counts.trimmed(index), grid, density[index], by_icc[index])
+            for index in map(int, narrow)
+        ]
+        nodes, densities = (np.stack(part) for part in list(zip(*found, strict=True))[:2])
+        quantiles[narrow] = invert(nodes, densities, wanted)
+        icc[narrow] = [one[2] for one in found]
     return quantiles, icc
 
 
-def _windowed(
-    counts: _Counts, grid: _Grid, density: Floats, by_icc: Floats, wanted: Floats
-) -> tuple[Floats, float]:
-    """One block on a grid that is narrowed around its posterior until the grid resolves it."""
+def _windowed(counts: _Counts, grid: _Grid, density: Floats, by_icc: Floats) -> tuple[Floats, Floats, float]:
+    """One block on a grid that is narrowed around its posterior until the grid resolves it.
+
+    Gives the nodes and the mass at them, (n_logit,) each, and the mean of the icc.
+    """
     for _ in range(6):
         grid = _window_grid(grid, density, by_icc)
         densities, by_iccs = _posterior(counts, grid, shared=False)
@@ -141,7 +153,7 @@ def _windowed(
         spread, icc_spread = _spreads(grid, densities, by_iccs)
         if spread[0] >= RESOLVED * _step(grid) and icc_spread[0] >= RESOLVED * grid.icc_step:
             break
-    return invert(grid.logit, density[None], wanted)[0], float((by_icc * grid.icc).sum())
+    return grid.logit, density, float((by_icc * grid.icc).sum())
 
 
 def _step(grid: _Grid) -> float:

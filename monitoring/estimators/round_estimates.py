@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitoring.estimators import rows
-from monitoring.estimators.domains import Gathered, gather, sample_of
+from monitoring.estimators.domains import Gathered, PlotIndexes, gather, sample_of
 from monitoring.estimators.icc import pooled_icc
 from monitoring.estimators.limits import (
     PosteriorBatch,
@@ -66,8 +66,8 @@ def round_estimates(
     """
     settings = settings or EstimateSettings()
     work = _Work(table, settings, sample_of(table, settings), flagged_lines(table), PosteriorBatch(settings))
-    measures = measures_of(table)
-    parts = [work.part(scope, measure) for scope in scopes for measure in measures]
+    measures = [measure for measure in measures_of(table) if _asked(table, measure)]
+    parts = [part for scope in scopes for part in work.parts(scope, measures)]
     work.batch.solve()
     return tuple(row for part in parts for row in part.written(work.batch))
 
@@ -82,10 +82,15 @@ class _Work:
     flagged: NDArray[np.bool_]
     batch: PosteriorBatch
 
-    def part(self, scope: str, measure: Measure) -> "RoundPart":
+    def parts(self, scope: str, measures: Iterable[Measure]) -> Iterable["RoundPart"]:
+        """Estimate one scope for every measure."""
+        indexes = PlotIndexes(self.table, domains_of(self.table, scope))
+        return [self.part(scope, measure, indexes) for measure in measures]
+
+    def part(self, scope: str, measure: Measure, indexes: PlotIndexes) -> "RoundPart":
         """Estimate one scope × measure for all its domains, posteriors still to come."""
-        domains = domains_of(self.table, scope)
-        gathered = gather(self.table, domains, measure, self.flagged, self.sample.visited)
+        domains = indexes.domains
+        gathered = gather(self.table, domains, measure, self.flagged, self.sample.visited, indexes)
         whole, n_domains = scope in WHOLE_SCOPES, len(domains.keys)
         ratio = ratio_estimates(
             gathered.totals, self.sample, n_domains, whole=whole, lonely=self.settings.lonely_block
@@ -189,6 +194,11 @@ class _Work:
         if scope == "block" and measure.name == rows.SURVIVAL:
             shown = shown | ~_lines_with(domains, self.table.planted > 0)
         return shown
+
+
+def _asked(table: CountTable, measure: Measure) -> bool:
+    """A measure that shows only where trees were removed is left out where none was."""
+    return not measure.only_where_removed or bool((table.removed[measure.applies] > 0).any())
 
 
 def _whole(gathered: Gathered, counted_whole: NDArray[np.bool_], n_domains: int) -> NDArray[np.bool_]:
