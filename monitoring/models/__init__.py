@@ -23,6 +23,7 @@ from monitoring.models.results import (
     Upload,
 )
 from monitoring.models.visits import (
+    CASES_OF_FIGURES,
     Case,
     CaseKind,
     CountLine,
@@ -35,6 +36,7 @@ from monitoring.models.visits import (
 )
 
 __all__ = [
+    "CASES_OF_FIGURES",
     "BaselineSource",
     "BorderRule",
     "Case",

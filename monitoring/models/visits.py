@@ -163,6 +163,9 @@ class CaseKind(models.TextChoices):
     TOTALS_DISAGREE = "totals_disagree", _("living trees by ledger and by area disagree")
 
 
+CASES_OF_FIGURES = (CaseKind.OUTLIER, CaseKind.TOTALS_DISAGREE)  # opened by what is computed, not by a sheet
+
+
 class Case(TenantModel):
     """A doubt a field lead should settle. Derived from flags; settled by a `Decision`."""
 

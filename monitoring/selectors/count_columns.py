@@ -14,7 +14,7 @@ from monitoring.selectors.count_rows import COUNT_COLUMNS, UNIT_CODES, CountingV
 
 Columns = dict[str, Ints]
 FACTS = ("species", "cohort", "planted", "unit", "rebuilt", "removed")
-NAMES = ("visit", *FACTS, *COUNT_COLUMNS)
+NAMES = ("visit", "baseline", *FACTS, *COUNT_COLUMNS)  # baseline: a row id of what the row counts, −1 none
 
 
 def count_columns(
@@ -67,9 +67,8 @@ def loose_columns(loose: Sequence[LooseLine], baselines: Columns) -> Columns:
     """Rows of lines that name several baselines (their planted trees together) or none (planted 0)."""
     told = np.stack([baselines[name] for name in (*FACTS, *COUNT_COLUMNS)], axis=1).tolist()
     known = dict(zip(baselines["baseline"].tolist(), told, strict=True))
-    rows = [
-        loose_row(lines, [known[pk] for pk in sorted(named) if pk in known]) for lines, named in joined(loose)
-    ]
+    groups = [(lines, [pk for pk in sorted(named) if pk in known]) for lines, named in joined(loose)]
+    rows = [loose_row(lines, pks, [known[pk] for pk in pks]) for lines, pks in groups]
     columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(NAMES)).T
     return dict(zip(NAMES, columns, strict=True))
 
@@ -92,7 +91,9 @@ def joined_in_visit(lines: Iterable[LooseLine]) -> list[tuple[list[LooseLine], s
     return groups
 
 
-def loose_row(lines: Sequence[LooseLine], named: Sequence[Sequence[int]]) -> tuple[int, ...]:
+def loose_row(
+    lines: Sequence[LooseLine], pks: Sequence[int], named: Sequence[Sequence[int]]
+) -> tuple[int, ...]:
     """One row; its cohort is known only if every baseline it names has the same.
 
     Lines that name one of these baselines alone are counted in it.
@@ -101,7 +102,7 @@ def loose_row(lines: Sequence[LooseLine], named: Sequence[Sequence[int]]) -> tup
     cohorts = {fact["cohort"] for fact in facts}
     first = lines[0]
     return (
-        first.visit_id, first.species_id, cohorts.pop() if len(cohorts) == 1 else -1,
+        first.visit_id, min(pks, default=-1), first.species_id, cohorts.pop() if len(cohorts) == 1 else -1,
         sum(fact["planted"] for fact in facts), UNIT_CODES[first.unit],
         REBUILT if any(fact["rebuilt"] == REBUILT for fact in facts) else COUNTED,
         sum(fact["removed"] for fact in facts),
@@ -115,4 +116,5 @@ def loose_row(lines: Sequence[LooseLine], named: Sequence[Sequence[int]]) -> tup
 def empty_columns(visits: Ints) -> Columns:
     """Rows of visited plots that hold nothing: they stay in the sample as zeros."""
     columns = {name: np.zeros_like(visits) for name in NAMES}
-    return columns | {"visit": visits, "species": visits * 0 - 1, "cohort": visits * 0 - 1}
+    nothing = visits * 0 - 1
+    return columns | {"visit": visits, "baseline": nothing, "species": nothing, "cohort": nothing}

@@ -14,7 +14,16 @@ from django.db import connection
 from django.db.models import Exists, OuterRef, QuerySet
 
 from monitoring.estimators.table import COUNTED, REBUILT, SEED, SEED_SPOT, TREE, Ints
-from monitoring.models import BaselineSource, Case, CaseKind, CountLine, PlotBaseline, RoundPlot, Visit
+from monitoring.models import (
+    CASES_OF_FIGURES,
+    BaselineSource,
+    Case,
+    CaseKind,
+    CountLine,
+    PlotBaseline,
+    RoundPlot,
+    Visit,
+)
 from projects.models import Unit
 
 UNIT_CODES = {Unit.TREE.value: TREE, Unit.SEED_SPOT.value: SEED_SPOT, Unit.SEED_AREA.value: SEED}
@@ -43,7 +52,7 @@ class CountingVisit:
     shape: str
     drawn: bool  # the plot was drawn for the round
     accepted: bool  # or a lead decided that it counts all the same
-    doubted: bool  # an open case is attached
+    doubted: bool  # an open case is attached, of its sheet
 
     @property
     def enters(self) -> bool:
@@ -59,7 +68,7 @@ def counting_visits(round_id: int, block_id: int | None = None) -> list[Counting
         accepted=Exists(
             cases.filter(kind=CaseKind.NOT_ON_ROUND, settled_seq__isnull=False, settled_as="accept")
         ),
-        doubted=Exists(cases.filter(settled_seq__isnull=True)),
+        doubted=Exists(cases.filter(settled_seq__isnull=True).exclude(kind__in=CASES_OF_FIGURES)),
     )
     columns = (
         "id", "plot_id", "plot__uid", "plot__block_id", "status", "observed_on", "submission_seq",

@@ -37,6 +37,7 @@ class RoundCounts:
     ----------
     table : counts; labels are uids (slugs for species, codes for stock types).
     age_days, season : (n_rows,) days from the mean planting date (`UNKNOWN_AGE`) and planting season (−1).
+    source : (n_rows,) row id of the baseline counted, the first where a row counts several; −1 for none.
     blocks : facts of each block, in the order of its code; `ledger` (n_blocks,) trees planted, −1 unknown.
     visits : the visits that enter, in the order of the plot codes; `missing` those of plots not reached;
         `outside` those of plots that nobody drew for the round.
@@ -46,6 +47,7 @@ class RoundCounts:
     table: CountTable
     age_days: Ints
     season: Ints
+    source: Ints
     blocks: tuple[BlockRecord, ...]
     ledger: Ints
     cohorts: Mapping[int, CohortRecord]
@@ -87,6 +89,7 @@ def round_counts(survey_round: SurveyRound, block_id: int | None = None) -> Roun
         ),
         age_days=coded["age_days"],
         season=coded["season"],
+        source=coded["source"],
         blocks=tuple(blocks),
         ledger=ledger,
         cohorts=cohorts,
@@ -137,6 +140,7 @@ def with_codes(
     order = np.lexsort(
         [*(coded[name] for name in sorted(coded)), coded["species"], coded["plot"], coded["block"]]
     )
+    coded["source"] = raw["baseline"]  # after the order, which no row id may touch
     return {name: column[order] for name, column in coded.items()}, labels
 
 

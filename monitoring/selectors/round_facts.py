@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Count, Max, OuterRef, Subquery, Sum
 
-from monitoring.models import Case, PlotBaseline, RoundBlock, RoundPlot, Visit
+from monitoring.models import CASES_OF_FIGURES, Case, PlotBaseline, RoundBlock, RoundPlot, Visit
 from projects.models import Block, BlockGround, Cohort, PlantingDay
 
 
@@ -125,9 +125,11 @@ def cohort_record(row: tuple, days: list[tuple[date, int]], last_day: date | Non
 def revision_of_round(round_id: int, block_id: int | None = None) -> int:
     """The log number the figures of a round (or of one block of it) stand at.
 
-    The greatest number among its visits, the decisions about them and the baselines of their plots.
+    The greatest number among its visits, the decisions about them and the baselines of their plots. Cases that
+    figures open stand on the figures, so no figure can stand on them.
     """
-    visits, cases = Visit.objects.filter(round_id=round_id), Case.objects.filter(round_id=round_id)
+    visits = Visit.objects.filter(round_id=round_id)
+    cases = Case.objects.filter(round_id=round_id).exclude(kind__in=CASES_OF_FIGURES)
     plots = RoundPlot.objects.filter(round_id=round_id)
     if block_id is not None:
         visits, cases = visits.filter(plot__block_id=block_id), cases.filter(plot__block_id=block_id)

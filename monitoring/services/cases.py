@@ -9,7 +9,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from monitoring.models import Case, CaseKind, SurvivalPlot, Visit
+from monitoring.models import CASES_OF_FIGURES, Case, CaseKind, SurvivalPlot, Visit
 from monitoring.services import case_ranges
 from monitoring.services.column_updates import write_columns
 from monitoring.services.plot_records import Place, PlotRecord, place_of
@@ -21,8 +21,7 @@ from projects.services import chain, log
 
 ACCEPT, DISCARD, USE = "accept", "discard", "use"
 DECISION = "case.settled"
-OF_FIGURES = (CaseKind.OUTLIER, CaseKind.TOTALS_DISAGREE)  # opened by what is computed, not by a sheet
-OF_SHEETS = tuple(kind for kind in CaseKind.values if kind not in OF_FIGURES)
+OF_SHEETS = tuple(kind for kind in CaseKind.values if kind not in CASES_OF_FIGURES)
 Doubt = tuple[str, Any]  # a kind, and the visit it is about or, for two counts of one plot, the place
 
 
@@ -75,7 +74,7 @@ def decided(record: PlotRecord) -> Decided:
 def bring_up_to_date(record: PlotRecord, known: Decided) -> set[Place]:
     """Open, settle and drop cases so that they match flags and decisions; return where any changed."""
     wanted = {case.uid: case for case in wanted_cases(record, known)}
-    rows = Case.objects.filter(plot_id__in=record.plots).exclude(kind__in=OF_FIGURES)
+    rows = Case.objects.filter(plot_id__in=record.plots).exclude(kind__in=CASES_OF_FIGURES)
     stored = {case.uid: case for case in rows}
     gone = [case for uid, case in stored.items() if uid not in wanted]
     new = [case for uid, case in wanted.items() if uid not in stored]
