@@ -1,46 +1,98 @@
-"""The figures of a round as lines of text for a terminal."""
+"""The figures of a file of counts as text for a terminal, as CSV and as JSON."""
 
-from collections.abc import Iterable, Mapping
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, fields
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from monitoring.calc.spreadsheet_cells import harmless
 from monitoring.estimators import outcome as outcomes
 from monitoring.estimators import rows
+from monitoring.estimators.count_file_figures import RoundFigures
 from monitoring.estimators.outcome import Outcome
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
 from projects.reasons import reason_words
 
 HEADINGS = ("scope", "key", "measure", "method", "value", "se", "lower", "upper", "deff", "plots", "trees")
-SHARES = (
-    rows.SURVIVAL, rows.SURVIVAL_IF_FOUND, rows.SURVIVAL_REMOVED_ALIVE, rows.SHARE_OF_VISIBLE_SPOTS,
-    rows.SPOT_OCCUPANCY, rows.PLOTS_STOCKED,
-)  # fmt: skip
+ROW_FIELDS = tuple(field.name for field in fields(EstimateRow))
+OUTCOME_FIELDS = tuple(field.name for field in fields(Outcome))
+PER_HECTARE = (rows.STOCKING, rows.STOCKING_PLANTED, rows.STOCKING_NATURAL, rows.STOCKING_CAPPED)
+IN_WHOLE_UNITS = (*PER_HECTARE, rows.SEEDLINGS_PER_100_SEEDS)
 
 
-def report_lines(
-    estimates: Iterable[EstimateRow],
-    outcome_of: Mapping[tuple[str, str], Outcome],
-    settings: EstimateSettings,
-) -> list[str]:
-    """A table of all rows, the headline of each figure starred, then outcomes and how to read it."""
-    estimates = list(estimates)
-    cells = [list(HEADINGS), *(_cells(row) for row in estimates)]
-    widths = [max(len(line[column]) for line in cells) for column in range(len(HEADINGS))]
-    table = [_aligned(line, widths) for line in cells]
-    told = (row for row in estimates if row.is_headline and row.reason)
-    notes = dict.fromkeys(f"{row.scope} {row.key}: {reason_words(row.reason)}" for row in told)
-    judged = ((scope, key, outcome) for (scope, key), outcome in outcome_of.items() if outcome.code)
-    words = [f"{scope} {key}: {outcome_words(outcome)}" for scope, key, outcome in judged]
-    reading = _(
+def outcome_of(row: EstimateRow, figures: RoundFigures) -> Outcome | None:
+    """The outcome that stands beside a row: headlines only."""
+    return figures.outcomes.get((row.scope, row.key, row.measure)) if row.is_headline else None
+
+
+def as_json(every: Iterable[RoundFigures]) -> str:
+    """A list of rows, each with its round, and with its outcome where it was held against a target."""
+    return json.dumps([_json_row(row, part) for part in every for row in part.rows], indent=1)
+
+
+def _json_row(row: EstimateRow, part: RoundFigures) -> dict[str, Any]:
+    outcome = outcome_of(row, part)
+    return {"round": part.name, **asdict(row)} | ({"outcome": asdict(outcome)} if outcome else {})
+
+
+def as_csv(every: Iterable[RoundFigures]) -> str:
+    """One line a row: its round, all fields of the row, and its outcome (RFC 4180, empty where unknown)."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(["round", *ROW_FIELDS, *(f"outcome_{name}" for name in OUTCOME_FIELDS)])
+    for part in every:
+        for row in part.rows:
+            outcome = outcome_of(row, part)
+            told = asdict(outcome) if outcome else {}
+            cells = [part.name, *asdict(row).values(), *(told.get(name) for name in OUTCOME_FIELDS)]
+            writer.writerow([_cell(cell) for cell in cells])
+    return text.getvalue()
+
+
+def _cell(cell: Any) -> Any:
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    return harmless(cell) if isinstance(cell, str) else cell
+
+
+def report_lines(every: Sequence[RoundFigures], settings: EstimateSettings) -> Iterator[str]:
+    """For each round a table of its rows, headlines starred, then what is to be told; last, how to read it."""
+    for part in every:
+        if part.name:
+            yield _("Round %(name)s") % {"name": part.name}
+        yield from _table(part.rows)
+        yield ""
+        yield from _told(part)
+    yield _(
         "* the headline of its figure. Limits are two-sided at %(level)s %%. Not found counts as not alive; "
         "survival_if_found counts it as alive. Outcomes use one-sided limits at %(decision)s %%."
     ) % {"level": f"{settings.level * 100:g}", "decision": f"{settings.decision_level * 100:g}"}
-    return [*table, "", *notes, *words, reading]
+
+
+def _table(estimates: Sequence[EstimateRow]) -> Iterator[str]:
+    cells = [list(HEADINGS), *(_cells(row) for row in estimates)]
+    widths = [max(len(line[column]) for line in cells) for column in range(len(HEADINGS))]
+    return (_aligned(line, widths) for line in cells)
+
+
+def _told(part: RoundFigures) -> Iterator[str]:
+    heads = [row for row in part.rows if row.is_headline]
+    yield from dict.fromkeys(
+        f"{row.scope} {row.key}: {reason_words(row.reason)}" for row in heads if row.reason
+    )
+    for row in heads:
+        outcome = outcome_of(row, part)
+        if outcome and (outcome.code or row.status == rows.OK):
+            yield f"{row.scope} {row.key}, {row.measure}: {outcome_words(outcome, row.measure)}"
 
 
 def _cells(row: EstimateRow) -> list[str]:
-    digits = 4 if row.measure in SHARES else 1
+    digits = 1 if row.measure in IN_WHOLE_UNITS else 4
     figures = [_number(figure, digits) for figure in (row.value, row.se, row.lower, row.upper)]
     if row.status != rows.OK:
         figures[0] = _("not estimable")
@@ -59,16 +111,24 @@ def _aligned(line: Iterable[str], widths: Iterable[int]) -> str:
     return "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
 
 
-def outcome_words(outcome: Outcome) -> str:
+def outcome_words(outcome: Outcome, measure: str = rows.SURVIVAL) -> str:
     """An outcome as one sentence."""
-    target = f"{outcome.target * 100:g}"
+    target = {"target": _target(outcome.target, measure)}
     if outcome.code == outcomes.MEETS_TARGET:
-        return _("meets the target of %(target)s %%.") % {"target": target}
+        return _("meets the target of %(target)s.") % target
     if outcome.code == outcomes.FALLS_SHORT:
-        return _("falls short of the target of %(target)s %%.") % {"target": target}
+        return _("falls short of the target of %(target)s.") % target
     if outcome.code == outcomes.SO_FAR:
         return _("so far, before the age of the check.")
-    return _("not settled yet against %(target)s %%: %(step)s") % {"target": target, "step": _step(outcome)}
+    if outcome.code == outcomes.NO_OUTCOME:
+        return _("no outcome: trees of several planting seasons, or of unknown age, stand together.")
+    return _("not settled yet against %(target)s: %(step)s") % (target | {"step": _step(outcome)})
+
+
+def _target(target: float, measure: str) -> str:
+    if measure in PER_HECTARE:
+        return _("%(trees)s trees per hectare") % {"trees": f"{target:g}"}
+    return f"{target * 100:g} %"
 
 
 def _step(outcome: Outcome) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from monitoring.estimators.table import Floats, Ints
+from monitoring.estimators.table import SEED, CountTable, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,3 +78,19 @@ class StockingTable:
         """The name of a block or of the project."""
         names = self.labels.get(dimension, ())
         return names[code] if code < len(names) else str(code)
+
+
+def living_planted(table: CountTable) -> Ints:
+    """Living planted trees of each count line, `(n_rows,)`, as stocking counts them.
+
+    Capped at what was planted and not removed; a line without a baseline cannot be capped and counts as told.
+    A seed spot counts one tree, seed sown by weight or area none.
+
+    >>> table = CountTable.build(
+    ...     block=[0, 0], plot=[0, 1], planted=[10, 0], alive=[12, 3], removed=[1, 0])
+    >>> living_planted(table).tolist()
+    [9, 3]
+    """
+    room = np.maximum(table.planted - table.removed, 0)
+    alive = np.where(table.planted > 0, np.minimum(table.alive, room), table.alive)
+    return np.where(table.unit == SEED, 0, alive)

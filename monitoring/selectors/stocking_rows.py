@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from monitoring.estimators.stocking_table import StockingTable
-from monitoring.estimators.table import SEED, Ints
+from monitoring.estimators.stocking_table import StockingTable, living_planted
+from monitoring.estimators.table import Ints
 from monitoring.models import HeightClass, RegenerationLine, Shape
 from monitoring.selectors.count_rows import CountingVisit
 from monitoring.selectors.round_counts import BlockRecord, RoundCounts
@@ -59,12 +59,9 @@ def plot_area_m2(visit: CountingVisit, block: BlockRecord) -> float:
 
 
 def planted_living(counts: RoundCounts) -> Ints:
-    """Living planted trees of each plot; a line without a baseline cannot be capped and counts as told."""
-    table = counts.table
-    room = np.maximum(table.planted - table.removed, 0)
-    alive = np.where(table.planted > 0, np.minimum(table.alive, room), table.alive)
-    alive = np.where((table.unit == SEED) | invasive_rows(counts), 0, alive)
-    return np.bincount(table.plot, alive, len(counts.visits)).astype(np.int64)
+    """Living planted trees of each plot, none of a species invasive there."""
+    alive = np.where(invasive_rows(counts), 0, living_planted(counts.table))
+    return np.bincount(counts.table.plot, alive, len(counts.visits)).astype(np.int64)
 
 
 def invasive_rows(counts: RoundCounts) -> np.ndarray:

@@ -97,7 +97,7 @@ def test_the_exported_file_gives_the_same_figures(counted, signed_in, ana):
     response = signed_in(ana).get(f"/api/v1/o/hill/rounds/{survey_round.uid}/counts.csv")
     text = b"".join(response.streaming_content).decode()
     assert [int(row["alive"]) for row in csv.DictReader(io.StringIO(text))] == list(ALIVE_1994)
-    rows = round_estimates(read_counts(text).table)
+    rows = round_estimates(read_counts(text).rounds[0].table)
     (ratio,) = [r for r in rows if (r.scope, r.measure, r.method) == ("block", "survival", "ratio_logit_t")]
     assert (round(ratio.value, 4), round(ratio.se, 3), round(ratio.deff, 1)) == (0.2961, 0.115, 13.1)
 

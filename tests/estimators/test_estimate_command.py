@@ -1,9 +1,13 @@
 """`manage.py estimate`: figures from a plain file, and a plain word about every fault in it."""
 
 import json
+import re
+from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+
+from monitoring.estimators import count_columns
 
 LOHR = """block,plot,species,planted,alive,dead,not_found
 hill,1,seedling,1,0,1,0
@@ -245,3 +249,13 @@ def test_a_census_from_a_file_is_exact(rows):
     text = "block,plot,species,planted,alive,dead,census\nA,1,oak,60,48,12,yes\n"
     row = one(rows(text), "block", "census")
     assert (row["value"], row["lower"], row["upper"], row["se"]) == (0.8, 0.8, 0.8, 0.0)
+
+
+def test_the_file_in_the_readme_is_read_as_it_stands(estimate):
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (sample,) = re.findall(r"```\n(block,plot,.*?)```", readme, flags=re.S)
+    told = estimate(sample, "--target", ".8")
+    assert told.err == ""
+    assert "block North, survival: not settled yet against 80 %" in told.out
+    for column in re.findall(r"`(\w+)`", readme[readme.index(sample) :].split("\n\n")[1]):
+        assert column in (*count_columns.KNOWN, "csv", "json"), column
