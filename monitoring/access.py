@@ -22,9 +22,23 @@ def visible_plots(actor: Actor) -> QuerySet[models.SurvivalPlot]:
 
 
 def plot_for(actor: Actor, uid: UUID, verb: str = "plot.view") -> models.SurvivalPlot:
-    plot = get_or_404(visible_plots(actor).select_related("block__site", "block__project"), uid=uid)
+    related = ("block__site", "block__project", "draw", "stands_for")
+    plot = get_or_404(visible_plots(actor).select_related(*related), uid=uid)
     actor.require(verb)
     return plot
+
+
+def visible_draws(actor: Actor) -> QuerySet[models.PlotDraw]:
+    return in_visible_projects(actor, models.PlotDraw.objects.all(), "block__project_id")
+
+
+def draw_for(actor: Actor, uid: UUID, verb: str = "plot.edit") -> models.PlotDraw:
+    """A draw shows where plots lie, so only those who lay them out see it."""
+    row = get_or_404(
+        visible_draws(actor).select_related("block__site", "block__project", "drawn_by"), uid=uid
+    )
+    actor.require(verb)
+    return row
 
 
 def visible_rounds(actor: Actor) -> QuerySet[models.SurveyRound]:

@@ -13,6 +13,11 @@ from species.models import Species
 
 counter = itertools.count(1)
 PASSWORD = "a long quiet hedge"
+# About 142 m by 111 m: 1.58 ha.
+SQUARE = {
+    "type": "Polygon",
+    "coordinates": [[[-7.0, 40.0], [-6.99834, 40.0], [-6.99834, 40.001], [-7.0, 40.001], [-7.0, 40.0]]],
+}
 
 
 def organisation(slug: str = "hill", **fields: Any) -> p.Organisation:
@@ -120,6 +125,20 @@ def plot(block_: p.Block, name: str = "", **fields: Any) -> m.SurvivalPlot:
         name=name or f"P{next(counter)}",
         **{**values, **fields},
     )
+
+
+def plot_draw(block_: p.Block, *, seed: int = 7, n: int = 2, **fields: Any) -> m.PlotDraw:
+    """A stored draw of a small square of ground; its plots are not laid out."""
+    from monitoring.calc.plot_frames import Plan, draw
+
+    frame = fields.pop("frame", SQUARE)
+    plan = Plan("random", n, fields.pop("n_spares", 1), seed, radius_m=5.64)
+    found = draw(frame, plan)
+    return m.PlotDraw.objects.create(
+        organisation=block_.organisation, block=block_, method=plan.method, seed=seed, n_plots=n,
+        n_spares=plan.n_spares, radius_m=plan.radius_m, frame=frame, frame_sha256=found.frame_sha256,
+        points=list(found.points), drawn_on=date(2024, 3, 1), code_version=found.code_version, **fields,
+    )  # fmt: skip
 
 
 def baseline(

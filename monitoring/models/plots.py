@@ -34,8 +34,9 @@ class BorderRule(models.TextChoices):
 class PlotDraw(TenantModel):
     """How the plots of a block were drawn: with these, anyone can draw the same points again.
 
-    `frame` is the block's ground as it was, a GeoJSON polygon or multipolygon without its exclusions;
-    `points` are the drawn centres in order, spares last: `{order, latitude, longitude, share_inside, spare}`.
+    `frame` is the block's ground as it was, a GeoJSON polygon or multipolygon without its exclusions, or a
+    list of holdings, or a row of spots; `points` are the drawn centres in order, spares last: `{order, latitude,
+    longitude, share_inside, spare}`, for lists and rows see `monitoring/calc/plot_frames.py`.
     """
 
     block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="draws")
@@ -65,6 +66,9 @@ class PlotDraw(TenantModel):
             unique_in_organisation("plot_draw"),
             models.CheckConstraint(condition=Q(n_plots__gt=0), name="a_draw_has_plots"),
         ]
+
+    def __str__(self) -> str:
+        return f"{self.block}, {self.seed}"
 
 
 class SurvivalPlot(TenantModel):

@@ -98,13 +98,22 @@ def check_position(plot: SurvivalPlot) -> None:
 def area_m2(plot: SurvivalPlot) -> float | None:
     """Return the plot's area on the map; None where the shape has none of its own.
 
-    A circle's radius is horizontal. A row's ground is its spots times the block's spacing.
+    A circle's radius is horizontal, and of a drawn one only the part inside its block is counted. A row's
+    ground is its spots times the block's spacing.
     """
     if plot.shape == Shape.CIRCLE:
-        return round(math.pi * plot.radius_m**2, 2)
+        return round(math.pi * plot.radius_m**2 * share_inside(plot), 2)
     if plot.shape == Shape.RECTANGLE:
         return round(plot.length_m * plot.width_m, 2)
     block = plot.block
     if plot.shape == Shape.ROW and block.row_spacing_m and block.in_row_spacing_m:
         return round(plot.spots * block.row_spacing_m * block.in_row_spacing_m, 2)
     return None
+
+
+def share_inside(plot: SurvivalPlot) -> float:
+    """Return the part of a plot inside its block: as its draw measured it, else all of it."""
+    if plot.draw is None:
+        return 1.0
+    shares = {point["order"]: point.get("share_inside", 1.0) for point in plot.draw.points}
+    return float(shares.get(plot.draw_order, 1.0))

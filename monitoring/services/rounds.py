@@ -48,6 +48,11 @@ def add_blocks(survey_round: SurveyRound, blocks: Sequence[Block]) -> None:
         ],
         ignore_conflicts=True,
     )
+    join(survey_round, plots)
+
+
+def join(survey_round: SurveyRound, plots: Sequence[SurvivalPlot]) -> None:
+    """Put plots of a round's blocks into the round; those that are there already stay."""
     RoundPlot.objects.bulk_create(
         [
             RoundPlot(organisation_id=survey_round.organisation_id, round=survey_round, plot=plot)

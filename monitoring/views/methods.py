@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 PAGES = {
+    "survey-design": gettext_lazy("How many plots, and where"),
     "survival": gettext_lazy("Survival in one block"),
     "across-blocks": gettext_lazy("Survival across blocks"),
     "not-found": gettext_lazy("Trees not found"),

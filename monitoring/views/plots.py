@@ -9,11 +9,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from monitoring import access
+from monitoring.forms.plot_draws import UnreachableForm
 from monitoring.forms.plots import BaselineForm, PlotForm
 from monitoring.forms.retiring import RetireForm
-from monitoring.models import PlotBaseline
+from monitoring.models import PlotBaseline, SurvivalPlot
 from monitoring.selectors import rounds
-from monitoring.services import entries, plots
+from monitoring.services import entries, plots, spares
 from projects import access as projects_access
 from projects.views.saving import attempt, crumb, posted, to
 
@@ -28,10 +29,17 @@ def plot_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
             "plot": plot,
             "baselines": rounds.baselines_of_plot(plot),
             "visits": rounds.visits_of_plot(plot) if request.actor.may("visit.view") else [],
+            "unreachable": unreachable_form(request, plot),
             "retire": RetireForm() if request.actor.may("plot.edit") and not plot.retired_at else None,
             "crumbs": [crumb(request, plot.block.name, "projects:block_detail", uid=plot.block.uid)],
         },
     )
+
+
+def unreachable_form(request: HttpRequest, plot: SurvivalPlot) -> UnreachableForm | None:
+    """The form that takes up a spare, where the actor may and the rule allows it."""
+    may = request.actor.may("plot.edit") and spares.may_stand_in(plot)
+    return UnreachableForm(plot=plot) if may else None
 
 
 @require_http_methods(["GET", "POST"])

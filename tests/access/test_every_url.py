@@ -68,6 +68,7 @@ class World:
         self.plots = [factories.plot(self.block, f"{text}-{n}") for n in range(2)]
         self.baselines = [factories.baseline(plot, oak, cohort=self.cohort) for plot in self.plots]
         self.round = factories.survey_round(self.project, self.plots, name=f"{text} round")
+        self.draw = factories.plot_draw(self.block)
         self.field_pass = factories.field_pass(self.round, secret=slug)
         self.members = {
             role: factories.member(
@@ -130,7 +131,10 @@ class World:
             "monitoring:desk_entry": self.plots[0], "monitoring:compare": self.round,
             "monitoring:round_chart": self.round, "monitoring:summary_chart": self.summary,
             "monitoring:summary_share": self.summary, "monitoring:upload_new": self.round,
-            "monitoring:upload_template": self.round,
+            "monitoring:upload_template": self.round, "monitoring:round_cards": self.round,
+            "monitoring:second_stage": self.round, "monitoring:survey_design": self.project,
+            "monitoring:design_chart": self.project, "monitoring:plot_draw_new": self.block,
+            "monitoring:plot_draw_detail": self.draw, "monitoring:draw_cards": self.draw,
         }  # fmt: skip
         nouns = {
             "person": self.members["volunteer"], "reminder": self.reminder, "site": self.site,
