@@ -135,13 +135,13 @@ def _recoded(
     }
     for name in DIMENSIONS:
         old = table.labels.get(name) or tuple(str(code) for code in range(table.n_blocks))
-        columns[name] = _translated(getattr(table, name)[rows], old, labels[name])
-    columns["plot"] = _translated(table.plot[rows], occasion.plots, plots)
+        columns[name] = translated(getattr(table, name)[rows], old, labels[name])
+    columns["plot"] = translated(table.plot[rows], occasion.plots, plots)
     columns["plot_weight"], columns["age_days"] = table.plot_weight[rows], occasion.age_days[rows]
     return columns
 
 
-def _translated(codes: Ints, old: tuple[str, ...], new: tuple[str, ...]) -> Ints:
+def translated(codes: Ints, old: tuple[str, ...], new: tuple[str, ...]) -> Ints:
     place = {name: code for code, name in enumerate(new)}
     lookup = np.array([place.get(name, -1) for name in old] + [-1], dtype=np.int64)
     return lookup[np.where((codes >= 0) & (codes < len(old)), codes, len(old))]
@@ -178,7 +178,7 @@ def _facts(
         plots=facts.plots[codes],
         net_area_ha=facts.net_area_ha[codes],
         is_census=facts.is_census[codes],
-        site=_translated(facts.site[codes], sites, labels["site"]),
+        site=translated(facts.site[codes], sites, labels["site"]),
     )
 
 

@@ -44,8 +44,24 @@ def mark_counts(*, organisation_id: int, round_id: int, block_id: int, project_i
 
 
 def mark_round(survey_round: SurveyRound) -> None:
-    """Say that everything computed of a round is stale."""
-    mark(survey_round.organisation_id, keys_of_rounds(SurveyRound.objects.filter(pk=survey_round.pk)))
+    """Say that everything computed of a round is stale, and what other rounds say of the change since theirs."""
+    own = keys_of_rounds(SurveyRound.objects.filter(pk=survey_round.pk))
+    others = SurveyRound.objects.filter(project_id=survey_round.project_id).exclude(pk=survey_round.pk)
+    pks = others.values_list("id", flat=True)
+    mark(survey_round.organisation_id, [*own, *(Key(ROUND, str(pk)) for pk in pks)])
+
+
+def keys_that_follow(round_id: int) -> list[Key]:
+    """List what rests on the counts of a round beside its own figures.
+
+    Rounds that open on the same day or later look back on it, and needs and curves of its project are of all rounds.
+    """
+    found = SurveyRound.objects.filter(pk=round_id).values_list("project_id", "opens_on").first()
+    if found is None:
+        return []
+    later = SurveyRound.objects.filter(project_id=found[0], opens_on__gte=found[1]).exclude(pk=round_id)
+    rounds = [Key(ROUND, str(pk)) for pk in later.values_list("id", flat=True)]
+    return [*rounds, Key(PROJECT, str(found[0]))]
 
 
 def mark_project(project: Project) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from monitoring.estimators.change_rows import CHANGE_MEASURES
 from monitoring.estimators.round_estimates import round_estimates
 from monitoring.estimators.rows import (
     NO_PLOTS,
@@ -18,7 +19,7 @@ from monitoring.models import Estimate, SurveyRound
 from monitoring.selectors.round_counts import RoundCounts, round_counts
 from monitoring.selectors.stocking_rows import stocking_table
 from monitoring.selectors.surveyed_shares import surveyed_shares
-from monitoring.services import derived, estimates, needs, performance, reminders
+from monitoring.services import changes, derived, estimates, needs, performance, reminders
 from monitoring.services.recompute import Part
 
 BLOCK_SCOPES = ("block", "block_species")
@@ -30,7 +31,7 @@ def of_round_block(organisation_id: int, key: str) -> Sequence[Part]:
     round_id, block_id = (int(part) for part in key.split(":"))
     survey_round = found_round(organisation_id, round_id)
     owned = Estimate.objects.filter(organisation_id=organisation_id, round_id=round_id, block_id=block_id)
-    owned = owned.exclude(method=POOLED_ICC_WILSON)
+    owned = owned.exclude(method=POOLED_ICC_WILSON).exclude(measure__in=CHANGE_MEASURES)
     if survey_round is None:
         return [derived.Part(owned, [])]
     counts = round_counts(survey_round, block_id)
@@ -61,12 +62,14 @@ def known_to_round(counts: RoundCounts) -> bool:
 
 
 def of_round(organisation_id: int, key: str) -> Sequence[Part]:
-    """Figures pooled over the blocks of a round, and how species, lots, stock types and nurseries did."""
+    """Figures pooled over the blocks of a round, how species, lots and nurseries did, and what changed since before."""
     survey_round = found_round(organisation_id, int(key))
     rows = Estimate.objects.filter(organisation_id=organisation_id, round_id=int(key))
-    owned = rows.filter(block__isnull=True) | rows.filter(method=POOLED_ICC_WILSON)
+    owned = (rows.filter(block__isnull=True) | rows.filter(method=POOLED_ICC_WILSON)).exclude(
+        measure__in=CHANGE_MEASURES
+    )
     if survey_round is None:
-        return [derived.Part(owned, [])]
+        return [derived.Part(owned, []), derived.Part(changes.owned(organisation_id, int(key)), [])]
     counts = round_counts(survey_round)
     settings, mark = estimates.settings_of(survey_round.project), estimates.stamp(counts)
     pooled = [
@@ -80,6 +83,7 @@ def of_round(organisation_id: int, key: str) -> Sequence[Part]:
     return [
         derived.Part(owned, estimates.estimates(counts, pooled, mark, shares)),
         performance.part(counts, settings, mark),
+        changes.part(counts, settings),
     ]
 
 

@@ -13,7 +13,7 @@ from typing import Protocol
 from django.db import transaction
 from django.db.models import F, QuerySet
 
-from monitoring.models import DirtyKey, SurveyRound
+from monitoring.models import DirtyKey
 from monitoring.services import dirty
 
 logger = logging.getLogger(__name__)
@@ -83,7 +83,7 @@ def finish(organisation_id: int, kind: str, key: str, version: int, parts: Itera
         return False  # somebody else has computed newer counts
     touched = sum(part.write() for part in parts)
     if touched and kind != dirty.PROJECT:
-        mark_what_follows(organisation_id, key)
+        mark_what_follows(organisation_id, kind, key)
     if row.version == version:
         row.delete()
     else:
@@ -91,11 +91,15 @@ def finish(organisation_id: int, kind: str, key: str, version: int, parts: Itera
     return True
 
 
-def mark_what_follows(organisation_id: int, key: str) -> None:
-    """Needs and reminders rest on estimates, so new estimates make their project stale, in one transaction."""
-    round_id = int(key.partition(":")[0])
-    for project_id in SurveyRound.objects.filter(pk=round_id).values_list("project_id", flat=True):
-        dirty.mark(organisation_id, [dirty.Key(dirty.PROJECT, str(project_id))])
+def mark_what_follows(organisation_id: int, kind: str, key: str) -> None:
+    """What rests on new figures becomes stale in the transaction that wrote them.
+
+    Needs, curves and reminders rest on every round. A later round looks back on the counts of this one, which
+    show in the figures of its blocks first; so a pooled figure marks its project alone.
+    """
+    follow = dirty.keys_that_follow(int(key.partition(":")[0]))
+    kinds = (dirty.ROUND, dirty.PROJECT) if kind == dirty.ROUND_BLOCK else (dirty.PROJECT,)
+    dirty.mark(organisation_id, [one for one in follow if one.kind in kinds])
 
 
 def note_failure(organisation_id: int, kind: str, key: str, problem: Exception) -> None:
