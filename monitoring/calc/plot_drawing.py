@@ -84,7 +84,7 @@ def draw_points(
     method : `random`, `systematic` or `balanced`.
     n, n_spares : plots, and spare plots after them.
     seed : whole number from 0 to 2⁶³ − 1.
-    plot_radius_m : radius of a circular plot, for `share_inside`; None for other shapes. [m]
+    plot_radius_m : radius of a circular plot, for `share_inside`; None or 0 for other shapes. [m]
     border_rule : `clip`: centres anywhere, plots cut at the border. `buffer`: no centre nearer to the border than
         `buffer_m`; the strip left out is not covered by the survey.
     buffer_m : above 0 under `buffer`. [m]
@@ -148,8 +148,8 @@ def _check(
         raise ValueError("border_rule must be clip or buffer.")
     if n < 1 or n_spares < 0 or n + n_spares > MOST_POINTS:
         raise ValueError(f"plots must be 1 or more, and {MOST_POINTS} at most with their spares.")
-    if radius_m is not None and not 0 < radius_m < math.inf:
-        raise ValueError("plot_radius_m must be above 0.")
+    if radius_m is not None and not 0 <= radius_m < math.inf:
+        raise ValueError("plot_radius_m must not be below 0.")
     if border_rule == BUFFER and not 0 < buffer_m < math.inf:
         raise ValueError("buffer_m must be above 0.")
 

@@ -4,6 +4,7 @@ Each made-up survey is judged as a real one would be: by the share of the beta-b
 the target. Only that share is wanted, so the posterior is summed on a small grid of its own around the target.
 """
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -14,7 +15,7 @@ from monitoring.estimators.posterior import ICC_PRIOR, MEAN_PRIOR
 from monitoring.estimators.table import Floats, Ints
 
 N_SURVEYS = 2000
-N_LOGIT, N_ICC = 72, 14  # nodes of survival, half on each side of the target, and of the icc
+N_LOGIT, N_ICC = 72, 16  # nodes of survival, half on each side of the target, and of the icc
 FARTHEST = 13.0  # logits from the target to the last node
 SEED = 20261
 
@@ -53,12 +54,12 @@ def chances(
     `N_SURVEYS` surveys give a standard error of at most 1.1 points. The seed is fixed: the same question has the
     same answer.
     """
-    counts = _surveys(max(plots), survival, trees_per_plot, icc)
-    nodes = _Nodes.around(target, trees_per_plot)
+    counts = made_up_surveys(max(plots), survival, trees_per_plot, icc)
+    nodes = Nodes.around(target, icc, trees_per_plot)
     return tuple(
         _census(counts[:, :k], trees_per_plot, target)
         if k == block_plots
-        else _judged(counts[:, :k], nodes, target, level)
+        else judged(counts[:, :k], nodes, target, level)
         if k > 1
         else Chances(0.0, 0.0)
         for k in plots
@@ -72,26 +73,38 @@ def _census(counts: Ints, n_trees: int, target: float) -> Chances:
 
 
 @dataclass(frozen=True, slots=True)
-class _Nodes:
-    """Log likelihood of one plot with y alive, (n_trees + 1, n_nodes); prior; which nodes lie below."""
+class Nodes:
+    """The grid about a target for plots of one size.
+
+    Attributes
+    ----------
+    log_likelihood : (n_trees + 1, n_nodes) of one plot with 0, 1, … alive.
+    log_prior : (n_nodes,) with the width of each node.
+    below : (n_nodes,) 1 where survival lies below the target, else 0.
+    """
 
     log_likelihood: Floats
     log_prior: Floats
     below: Floats
 
     @classmethod
-    def around(cls, target: float, n_trees: int) -> "_Nodes":
-        # midpoints of even steps in u, stretched by sinh: dense at the target, out to FARTHEST
-        reach = np.arcsinh(FARTHEST / 0.5)
-        u = (np.arange(N_LOGIT) + 0.5) / N_LOGIT * 2 * reach - reach
-        logit, stretch = special.logit(target) + 0.5 * np.sinh(u), np.cosh(u)
-        x, weight = np.polynomial.legendre.leggauss(N_ICC)
-        root = (x + 1) / 2
+    def around(cls, target: float, icc: float, n_trees: int) -> "Nodes":
+        """Nodes lie densest at the target and at the icc of the made-up surveys, where posteriors gather."""
+        logit, log_step = _stretched(float(special.logit(target)), 0.15, -FARTHEST, FARTHEST, N_LOGIT)
+        root, log_root_step = _stretched(math.sqrt(icc), 0.1, -math.sqrt(icc), 1 - math.sqrt(icc), N_ICC)
         log_mean = MEAN_PRIOR[0] * special.log_expit(logit) + MEAN_PRIOR[1] * special.log_expit(-logit)
-        log_icc = np.log(weight * root) + special.xlog1py(ICC_PRIOR[1] - 1, -(root**2))
-        log_prior = (log_mean + np.log(stretch))[:, None] + log_icc
+        log_icc = np.log(root) + special.xlog1py(ICC_PRIOR[1] - 1, -(root**2))
+        log_prior = (log_mean + log_step)[:, None] + log_icc + log_root_step
         table = _log_likelihood(special.expit(logit), special.expit(-logit), root**2, n_trees)
-        return cls(table, log_prior.ravel(), np.repeat(u < 0, N_ICC).astype(float))
+        return cls(table, log_prior.ravel(), np.repeat(logit < special.logit(target), N_ICC).astype(float))
+
+
+def _stretched(centre: float, scale: float, low: float, high: float, n: int) -> tuple[Floats, Floats]:
+    """Midpoints of n pieces from centre + low to centre + high, finest at the centre, and log widths."""
+    first, last = math.asinh(low / scale), math.asinh(high / scale)
+    step = (last - first) / n
+    t = first + (np.arange(n) + 0.5) * step
+    return centre + scale * np.sinh(t), np.log(scale * np.cosh(t) * step)
 
 
 def _log_likelihood(alive: Floats, dead: Floats, icc: Floats, n_trees: int) -> Floats:
@@ -106,7 +119,7 @@ def _log_likelihood(alive: Floats, dead: Floats, icc: Floats, n_trees: int) -> F
     return (rising(alive) + rising(dead)[::-1] - whole).reshape(n_trees + 1, -1)
 
 
-def _surveys(most_plots: int, survival: float, n_trees: int, icc: float) -> Ints:
+def made_up_surveys(most_plots: int, survival: float, n_trees: int, icc: float) -> Ints:
     """Alive in each plot of made-up surveys, (N_SURVEYS, most_plots)."""
     random = np.random.Generator(np.random.Philox(key=SEED))
     shape = (N_SURVEYS, most_plots)
@@ -116,7 +129,7 @@ def _surveys(most_plots: int, survival: float, n_trees: int, icc: float) -> Ints
     return random.binomial(n_trees, random.beta(survival * scale, (1 - survival) * scale, shape))
 
 
-def _judged(counts: Ints, nodes: _Nodes, target: float, level: float) -> Chances:
+def judged(counts: Ints, nodes: Nodes, target: float, level: float) -> Chances:
     """Hold the posterior of each survey against the target, limits never excluding the share itself."""
     n_surveys, n_plots = counts.shape
     width = nodes.log_likelihood.shape[0]
