@@ -1,10 +1,10 @@
 """Estimate rows of a round: what the estimators answer, with outcome, facts and stamps."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from typing import Any
 
-from monitoring.estimators import CODE_VERSION, outcome, rows
+from monitoring.estimators import CODE_VERSION, bounds, outcome, rows
 from monitoring.estimators.measures import domains_of, measures_of
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
 from monitoring.estimators.table import CountTable
@@ -47,8 +47,8 @@ class Stamp:
         }
 
 
-def stamp(counts: RoundCounts) -> Stamp:
-    """Hash everything the figures of these counts rest on."""
+def stamp(counts: RoundCounts, *also: Any) -> Stamp:
+    """Hash everything the figures of these counts rest on, and what `also` enters some of them."""
     project = counts.survey_round.project
     return Stamp(
         counts.survey_round,
@@ -60,6 +60,7 @@ def stamp(counts: RoundCounts) -> Stamp:
             [[visit.plot_uid, visit.status] for visit in (*counts.missing, *counts.outside)],
             astuple(settings_of(project)),
             [str(project.target_survival), project.check_age_months],
+            *also,
         ),
         counts.revision,
     )
@@ -139,7 +140,7 @@ class Facts:
 
     def target(self, row: EstimateRow) -> float | None:
         """The target a figure is held against; None where it has none."""
-        if row.measure == rows.SURVIVAL and row.scope in OUTCOME_SCOPES:
+        if row.measure in (rows.SURVIVAL, *bounds.ALL) and row.scope in OUTCOME_SCOPES:
             return float(self.project.target_survival)
         if row.measure != rows.STOCKING or row.scope not in ("project", "block"):
             return None
@@ -193,6 +194,8 @@ def judged(
         heads.get((row.scope, row.key, rows.SURVIVAL_IF_FOUND)) if row.measure == rows.SURVIVAL else None
     )
     asked = {"check_age_reached": facts.reached(row), "block_plots": facts.block_plots(row)}
+    if row.measure in bounds.ALL:
+        row = replace(row, measure=rows.SURVIVAL)  # what the outcome would be, were it decided so
     decision = outcome.judge(row, if_found, target, **asked)  # type: ignore[arg-type]
     claim = outcome.judge(row, if_found, target, for_claim=True, **asked)  # type: ignore[arg-type]
     return {
