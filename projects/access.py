@@ -191,6 +191,11 @@ def care_task_for(actor: Actor, uid: UUID, verb: str = "care.view") -> models.Ca
     return _one(actor, verb, visible_care_tasks(actor).select_related("block__site", "block__project"), uid)
 
 
+def planting_window_for(actor: Actor, uid: UUID, verb: str = "block.view") -> models.PlantingWindow:
+    rows = in_visible_projects(actor, models.PlantingWindow.objects.all(), "block__project_id")
+    return _one(actor, verb, rows.select_related("block__site", "block__project"), uid)
+
+
 def visible_budget_lines(actor: Actor) -> QuerySet[models.BudgetLine]:
     return in_visible_projects(actor, models.BudgetLine.objects.all())
 

@@ -49,6 +49,8 @@ ACTS = {
     "snoozed": gettext_noop("put off"),
     "erased": gettext_noop("erased"),
     "done": gettext_noop("done"),
+    "windows_written": gettext_noop("planting windows written down"),
+    "window_taken_away": gettext_noop("planting window taken away"),
 }
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from projects.views import blocks, budget, care, projects, seasons, sites
+from projects.views import blocks, budget, care, projects, seasons, sites, windows
 
 urlpatterns = [
     path("site/", sites.site_list, name="site_list"),
@@ -27,6 +27,11 @@ urlpatterns = [
     path("care/<uuid:uid>/edit/", care.care_edit, name="care_edit"),
     path("project/<uuid:uid>/budget/new/", budget.budget_line_new, name="budget_line_new"),
     path("budget/<uuid:uid>/edit/", budget.budget_line_edit, name="budget_line_edit"),
+    path("site/<uuid:uid>/climate/", windows.site_climate, name="site_climate"),
+    path("block/<uuid:uid>/windows/", windows.block_windows, name="block_windows"),
+    path("block/<uuid:uid>/windows/keep/", windows.windows_keep, name="windows_keep"),
+    path("block/<uuid:uid>/window/new/", windows.window_new, name="window_new"),
+    path("window/<uuid:uid>/remove/", windows.window_remove, name="window_remove"),
     path("season/", seasons.season_list, name="season_list"),
     path("season/new/", seasons.season_new, name="season_new"),
     path("season/<uuid:uid>/edit/", seasons.season_edit, name="season_edit"),

@@ -91,6 +91,10 @@ class World:
         self.budget_line = p.BudgetLine.objects.create(
             organisation=self.org, project=self.project, what=f"{text} plants"
         )
+        self.window = p.PlantingWindow.objects.create(
+            organisation=self.org, block=self.block, stock_type="container",
+            opens_on=date(2026, 11, 1), closes_on=date(2027, 2, 1),
+        )  # fmt: skip
         self.order = p.StockOrder.objects.create(organisation=self.org, project=self.project, reference=text)
         self.job = Job.objects.create(organisation=self.org, kind="upload", title=f"{text} job")
         self.reminder = Reminder.objects.create(
@@ -125,6 +129,7 @@ class World:
         noun = name.split(":")[1].rsplit("_", 1)[0]
         rows = {
             "projects:block_new": self.site, "projects:holding_new": self.block,
+            "projects:windows_keep": self.block, "projects:window_new": self.block,
             "projects:care_new": self.block, "projects:budget_line_new": self.project,
             "projects:planting_day_new": self.block, "monitoring:plot_new": self.block,
             "monitoring:baseline_set": self.plots[0], "monitoring:sheet_print": self.round,
@@ -141,7 +146,7 @@ class World:
             "project": self.project, "block": self.block, "holding": self.holding, "season": self.season,
             "nursery": self.lot.nursery, "lot": self.lot, "movement": self.movement,
             "planting_day": self.cohort.planting_days.get(), "cohort": self.cohort, "order": self.order,
-            "care": self.care, "budget_line": self.budget_line, "refused": self.refused,
+            "care": self.care, "window": self.window, "budget_line": self.budget_line, "refused": self.refused,
             "job": self.job, "round": self.round, "plot": self.plots[0], "pass": self.field_pass,
             "case": self.case(), "summary": self.summary, "link": self.link, "upload": self.upload,
         }  # fmt: skip
