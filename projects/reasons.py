@@ -7,12 +7,22 @@ REASONS = {
     "no_plots": gettext_noop("No plot has been counted yet."),
     "one_plot": gettext_noop("One plot alone cannot say how sure a figure is; count at least one more."),
     "nothing_planted": gettext_noop("The counted plots hold no planted trees."),
+    "no_baseline": gettext_noop(
+        "Nobody counted how many trees were planted in these plots, so there is no survival; the living ones"
+        " count in the trees per area."
+    ),
     "nothing_assessed": gettext_noop("No planted tree was looked at, or all were removed on purpose."),
     "too_few_plots": gettext_noop("Too few plots hold it: the counts are shown, without a figure."),
+    "one_plot_each": gettext_noop(
+        "Every block has a single plot, which cannot say how sure a figure is; count at least one more."
+    ),
     "block_weight_missing": gettext_noop(
         "A block lacks its number of trees planted, so blocks cannot be pooled; fill it in first."
     ),
     "lonely_block": gettext_noop("A block with a single plot widens the interval on purpose."),
+    "block_left_out": gettext_noop(
+        "A block without a planted tree to judge in its plots is left out of this figure."
+    ),
     "unequal_plot_weights": gettext_noop(
         "Plots carry different weights, so the interval is the weighted one."
     ),

@@ -42,7 +42,7 @@ def survival_measure(table: CountTable) -> Measure:
 
 
 def measures_of(table: CountTable) -> tuple[Measure, ...]:
-    """Every measure the table has lines for, the survival headline first.
+    """The survival headline, then every other measure the table has lines for.
 
     The denominator is planted − not assessed − removed on purpose; not found counts as not alive, and as
     alive in `survival_if_found`. Living trees are capped at the denominator.
@@ -65,7 +65,7 @@ def measures_of(table: CountTable) -> tuple[Measure, ...]:
         Measure(rows.SPOT_OCCUPANCY, SEED_SPOT, spot, alive, base),
         Measure(rows.SEEDLINGS_PER_100_SEEDS, SEED, seed, alive, base, scale=100.0),
     )
-    return tuple(m for m in every if (m.applies & (table.planted > 0)).any())
+    return (every[0], *(m for m in every[1:] if (m.applies & (table.planted > 0)).any()))
 
 
 def flagged_lines(table: CountTable) -> NDArray[np.bool_]:

@@ -38,7 +38,7 @@ from monitoring.estimators.round_rows import RoundPart
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
 from monitoring.estimators.strata import RatioEstimates, Sample, ratio_estimates
 from monitoring.estimators.sums import distinct
-from monitoring.estimators.table import CountTable, Ints
+from monitoring.estimators.table import TREE, CountTable, Ints
 
 
 def round_estimates(
@@ -108,7 +108,7 @@ class _Work:
             separate=self._separate(gathered, n_domains) if whole else None,
             census=census,
             reasons=reasons,
-            warnings=self._warnings(scope, domains, gathered, ratio),
+            warnings=self._warnings(scope, measure, domains, gathered, ratio),
             tickets=self.batch.request(gathered.totals, np.flatnonzero(single), n_domains),
             pooled=pooled_icc(gathered.totals, n_domains) if scope == "block" else None,
             shown=self._shown(scope, measure, domains, gathered),
@@ -148,31 +148,36 @@ class _Work:
         """Why each domain is not estimable; empty where it is."""
         few = ratio.n_held < (2 if scope in WHOLE_SCOPES else self.settings.minimum_plots)
         has = _lines_with(domains, measure.applies & (self.table.planted > 0))
+        living = _lines_with(domains, measure.applies & (self.table.alive > 0))
         visited = _lines_with(domains, np.ones_like(measure.applies))
         return np.select(
             [
                 ~visited,
+                ~has & living,
                 ~has,
                 ratio.n_held == 0,
                 census,
                 gathered.weightless,
                 ratio.n_held == 1,
-                few | (gathered.several & ~(ratio.df_design > 0)),
+                few,
+                gathered.several & ~(ratio.df_design > 0),
             ],
             [
                 rows.NO_PLOTS,
+                rows.NO_BASELINE,
                 rows.NOTHING_PLANTED,
                 rows.NOTHING_ASSESSED,
                 "",
                 rows.BLOCK_WEIGHT_MISSING,
                 rows.ONE_PLOT,
                 rows.TOO_FEW_PLOTS,
+                rows.ONE_PLOT_EACH,
             ],
             default="",
         )
 
     def _warnings(
-        self, scope: str, domains: Domains, gathered: Gathered, ratio: RatioEstimates
+        self, scope: str, measure: Measure, domains: Domains, gathered: Gathered, ratio: RatioEstimates
     ) -> list[NDArray[np.str_]]:
         left_out = np.zeros(self.table.n_blocks, bool)
         if scope in COHORT_SCOPES:
@@ -184,7 +189,20 @@ class _Work:
             np.where(gathered.by_plots, rows.WEIGHTED_BY_PLOTS, ""),
             np.where(gathered.uneven & ~gathered.several, rows.UNEQUAL_PLOT_WEIGHTS, ""),
             np.where(incomplete, rows.LINES_LEFT_OUT, ""),
+            np.where(self._blocks_left_out(scope, measure, domains), rows.BLOCK_LEFT_OUT, ""),
         ]
+
+    def _blocks_left_out(self, scope: str, measure: Measure, domains: Domains) -> NDArray[np.bool_]:
+        """Domains with a visited block that was planted, but shows no tree of the measure to judge."""
+        n_blocks, block = self.table.n_blocks, self.table.block
+        if scope not in ("project", "site") or measure.unit != TREE:
+            return np.zeros(len(domains.keys), bool)
+        planted = self.table.planted > 0
+        judged = np.bincount(block, measure.applies & (measure.trees > 0), n_blocks) > 0
+        holds = np.bincount(block, measure.applies & planted, n_blocks) > 0
+        bare = np.bincount(block, planted, n_blocks) == 0
+        silent = ~judged & (holds | bare) & (self.table.blocks.planted > 0)
+        return _lines_with(domains, silent[block])
 
     def _shown(self, scope: str, measure: Measure, domains: Domains, gathered: Gathered) -> NDArray[np.bool_]:
         """Domains with lines for the measure; an empty or unvisited block also shows, under survival."""
