@@ -1,3 +1,12 @@
+from projects.models.assessment import (
+    Aspect,
+    Consent,
+    ConsentKind,
+    ReadinessOverride,
+    RegenerationCircle,
+    SiteAssessment,
+    SoilSample,
+)
 from projects.models.log import (
     Decision,
     HistoryEntry,
@@ -50,6 +59,7 @@ from projects.models.stock import (
 )
 
 __all__ = [
+    "Aspect",
     "Block",
     "BlockGround",
     "BudgetLine",
@@ -57,6 +67,8 @@ __all__ = [
     "CareTask",
     "ChainHead",
     "Cohort",
+    "Consent",
+    "ConsentKind",
     "Decision",
     "Delivery",
     "FieldPass",
@@ -81,7 +93,9 @@ __all__ = [
     "PlantingWindow",
     "Project",
     "ProjectGrant",
+    "ReadinessOverride",
     "RefusedItem",
+    "RegenerationCircle",
     "Reminder",
     "ReminderSnooze",
     "Role",
@@ -89,6 +103,8 @@ __all__ = [
     "SeasonKind",
     "ShareLink",
     "Site",
+    "SiteAssessment",
+    "SoilSample",
     "StockLot",
     "StockOrder",
     "StockTake",
