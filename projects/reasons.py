@@ -20,6 +20,9 @@ REASONS = {
         "A block lacks its number of trees planted, so blocks cannot be pooled; fill it in first."
     ),
     "lonely_block": gettext_noop("A block with a single plot widens the interval on purpose."),
+    "plots_without_baseline": gettext_noop(
+        "Plots in which nobody counted the trees planted are left out of this figure."
+    ),
     "block_left_out": gettext_noop(
         "A block without a planted tree to judge in its plots is left out of this figure."
     ),

@@ -37,9 +37,14 @@ class Gathered:
     n_removed: Ints
 
 
-def sample_of(table: CountTable, settings: EstimateSettings) -> Sample:
-    """Plots visited in each block and the sampled fraction that the settings let count."""
-    blocks_of_plots = _block_of_each_plot(table)
+def sample_of(
+    table: CountTable, settings: EstimateSettings, outside: NDArray[np.bool_] | None = None
+) -> Sample:
+    """Plots visited in each block and the sampled fraction that the settings let count.
+
+    Lines `outside` `(n_rows,)` are of plots that are no part of the sample of a measure.
+    """
+    blocks_of_plots = _block_of_each_plot(table, outside)
     visited = np.bincount(blocks_of_plots, minlength=table.n_blocks)
     known = table.blocks.plots > 0
     fraction = np.where(known & settings.finite_population, visited / np.maximum(table.blocks.plots, 1), 0.0)
@@ -108,10 +113,28 @@ def gather(
     )
 
 
-def _block_of_each_plot(table: CountTable) -> Ints:
-    plots, where = distinct(table.plot)
+def outside_sample(table: CountTable, measure: Measure) -> NDArray[np.bool_] | None:
+    """Lines `(n_rows,)` of plots of which nobody knows how many trees of the measure were planted; None without any.
+
+    A plot that holds no planted tree is a zero in the sample. A plot with living trees and no baseline, or with
+    a baseline of another source, is not: how many were planted there is not known.
+    """
+    tree = table.unit == TREE
+    other = tree & ~measure.applies & (table.planted > 0)
+    bare = tree & (table.planted == 0) & (table.alive > 0)
+    if measure.unit != TREE or not (other | bare).any():
+        return None
+    n_plots = int(table.plot.max(initial=0)) + 1
+    held = np.bincount(table.plot, measure.applies & (table.planted > 0), n_plots) > 0
+    unknown = np.bincount(table.plot, other | bare, n_plots) > 0
+    return (unknown & ~held)[table.plot]
+
+
+def _block_of_each_plot(table: CountTable, outside: NDArray[np.bool_] | None) -> Ints:
+    inside = slice(None) if outside is None else ~outside
+    plots, where = distinct(table.plot[inside])
     block = np.zeros(plots.size, np.int64)
-    block[where] = table.block
+    block[where] = table.block[inside]
     return block
 
 

@@ -13,14 +13,14 @@ block A beta_binomial_posterior 0.85
 block B beta_binomial_posterior 0.48
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitoring.estimators import rows
-from monitoring.estimators.domains import Gathered, PlotIndexes, gather, sample_of
+from monitoring.estimators.domains import Gathered, PlotIndexes, gather, outside_sample, sample_of
 from monitoring.estimators.icc import pooled_icc
 from monitoring.estimators.limits import (
     PosteriorBatch,
@@ -65,8 +65,10 @@ def round_estimates(
     counts give the same bytes whatever the order of the rows.
     """
     settings = settings or EstimateSettings()
-    work = _Work(table, settings, sample_of(table, settings), flagged_lines(table), PosteriorBatch(settings))
     measures = [measure for measure in measures_of(table) if _asked(table, measure)]
+    outside = {measure.name: outside_sample(table, measure) for measure in measures}
+    samples = {name: sample_of(table, settings, lines) for name, lines in outside.items()}
+    work = _Work(table, settings, samples, outside, flagged_lines(table), PosteriorBatch(settings))
     parts = [part for scope in scopes for part in work.parts(scope, measures)]
     work.batch.solve()
     return tuple(row for part in parts for row in part.written(work.batch))
@@ -78,7 +80,8 @@ class _Work:
 
     table: CountTable
     settings: EstimateSettings
-    sample: Sample
+    samples: Mapping[str, Sample]  # by measure
+    outside: Mapping[str, NDArray[np.bool_] | None]  # lines of plots outside the sample of a measure
     flagged: NDArray[np.bool_]
     batch: PosteriorBatch
 
@@ -89,13 +92,13 @@ class _Work:
 
     def part(self, scope: str, measure: Measure, indexes: PlotIndexes) -> "RoundPart":
         """Estimate one scope × measure for all its domains, posteriors still to come."""
-        domains = indexes.domains
-        gathered = gather(self.table, domains, measure, self.flagged, self.sample.visited, indexes)
+        domains, sample = indexes.domains, self.samples[measure.name]
+        gathered = gather(self.table, domains, measure, self.flagged, sample.visited, indexes)
         whole, n_domains = scope in WHOLE_SCOPES, len(domains.keys)
         ratio = ratio_estimates(
-            gathered.totals, self.sample, n_domains, whole=whole, lonely=self.settings.lonely_block
+            gathered.totals, sample, n_domains, whole=whole, lonely=self.settings.lonely_block
         )
-        census = _whole(gathered, self.sample.fraction >= 1, n_domains) & (ratio.n_held > 0)
+        census = _whole(gathered, sample.fraction >= 1, n_domains) & (ratio.n_held > 0)
         reasons = self._reasons(scope, measure, domains, gathered, ratio, census)
         single = ~gathered.several & ~census & (reasons == "")
         return RoundPart(
@@ -105,7 +108,7 @@ class _Work:
             settings=self.settings,
             gathered=gathered,
             ratio=ratio,
-            separate=self._separate(gathered, n_domains) if whole else None,
+            separate=self._separate(gathered, sample, n_domains) if whole else None,
             census=census,
             reasons=reasons,
             warnings=self._warnings(scope, measure, domains, gathered, ratio),
@@ -115,11 +118,11 @@ class _Work:
             visited=self._plots(whole, measure, domains, ratio),
         )
 
-    def _separate(self, gathered: Gathered, n_domains: int) -> RatioEstimates | None:
+    def _separate(self, gathered: Gathered, sample: Sample, n_domains: int) -> RatioEstimates | None:
         """Residuals about each block's own ratio, beside the pooled ones where blocks weigh by trees planted."""
         if not gathered.several.any():
             return None
-        return ratio_estimates(gathered.totals, self.sample, n_domains, whole=True, about_own_block=True)
+        return ratio_estimates(gathered.totals, sample, n_domains, whole=True, about_own_block=True)
 
     def _plots(self, whole: bool, measure: Measure, domains: Domains, ratio: RatioEstimates) -> Ints:
         """Plots that entered: visited ones for whole blocks, empty ones included; else those holding it.
@@ -132,7 +135,9 @@ class _Work:
         lines = measure.applies & (self.table.planted > 0)
         inside = (np.bincount(self.table.block, lines, self.table.n_blocks) > 0)[self.table.block]
         nowhere = ~_lines_with(domains, inside)
-        has[has] = inside[has] | nowhere[domains.code[has]]
+        outside = self.outside[measure.name]
+        counted = inside if outside is None else inside & ~outside
+        has[has] = counted[has] | nowhere[domains.code[has]]
         pairs, _ = distinct(domains.code[has] * n_plots + self.table.plot[has])
         return np.bincount(pairs // n_plots, minlength=len(domains.keys))
 
@@ -189,8 +194,16 @@ class _Work:
             np.where(gathered.by_plots, rows.WEIGHTED_BY_PLOTS, ""),
             np.where(gathered.uneven & ~gathered.several, rows.UNEQUAL_PLOT_WEIGHTS, ""),
             np.where(incomplete, rows.LINES_LEFT_OUT, ""),
+            np.where(self._plots_left_out(scope, measure, domains), rows.PLOTS_WITHOUT_BASELINE, ""),
             np.where(self._blocks_left_out(scope, measure, domains), rows.BLOCK_LEFT_OUT, ""),
         ]
+
+    def _plots_left_out(self, scope: str, measure: Measure, domains: Domains) -> NDArray[np.bool_]:
+        """Whole domains with plots that are outside the sample of the measure."""
+        outside = self.outside[measure.name]
+        if scope not in WHOLE_SCOPES or outside is None or measure.name == rows.SHARE_OF_VISIBLE_SPOTS:
+            return np.zeros(len(domains.keys), bool)
+        return _lines_with(domains, outside)
 
     def _blocks_left_out(self, scope: str, measure: Measure, domains: Domains) -> NDArray[np.bool_]:
         """Domains with a visited block that was planted, but shows no tree of the measure to judge."""

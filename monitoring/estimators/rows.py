@@ -51,9 +51,7 @@ PAIRED_RESIDUALS = "paired_residuals"  # change: every plot seen in both rounds
 PARTIAL_OVERLAP = "partial_overlap"  # change: covariance from the plots seen twice
 INDEPENDENT_ROUNDS = "independent_rounds"  # change: no plot seen twice
 COMMON_PLOTS_RATIO = "common_plots_ratio"  # of those living then, living now, on the plots seen twice
-LIMITS_OF_AGREEMENT = (
-    "limits_of_agreement"  # two counts of one plot: mean difference, limits for one more plot
-)
+LIMITS_OF_AGREEMENT = "limits_of_agreement"  # two counts of one plot: mean difference, one more plot's limits
 COHEN_KAPPA = "cohen_kappa"
 WILSON_TREES = "wilson_trees"  # trees taken as independent: of single spots, not of a plot's fate
 
@@ -70,6 +68,7 @@ TOO_FEW_PLOTS = "too_few_plots"
 ONE_PLOT_EACH = "one_plot_each"  # several blocks, every sampled one with a single plot
 BLOCK_WEIGHT_MISSING = "block_weight_missing"
 LONELY_BLOCK = "lonely_block"  # a block with one plot: its variance is adjusted upwards
+PLOTS_WITHOUT_BASELINE = "plots_without_baseline"  # left out of the sample: planted there is not known
 BLOCK_LEFT_OUT = "block_left_out"  # a visited block of the domain without a tree to judge
 UNEQUAL_PLOT_WEIGHTS = "unequal_plot_weights"  # the posterior cannot weight plots, so logit-t leads
 LINES_LEFT_OUT = "lines_left_out"  # lines without a single cohort
