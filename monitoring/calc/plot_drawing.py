@@ -7,9 +7,11 @@ version beside this one, so that old draws can be made again.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitoring.estimators.draw_numbers import DUELS, GRID, POINTS, SPARES, DrawNumbers
 from monitoring.estimators.local_pivotal import local_pivotal
@@ -184,18 +186,18 @@ class _Field:
                 break
             luck = numbers.uniform(2 * n).reshape(n, 2)
             more = self.ground.at(luck[:, 0], luck[:, 1])
-            found = np.concatenate([found, more[self.covers_border(more)]])
+            found = np.concatenate([found, more[self.is_off_border(more)]])
         if len(found) < n:
             raise ValueError("buffer_m leaves next to nothing of the ground.")
         return found[:n]
 
-    def covers_border(self, points: Floats) -> Any:
+    def is_off_border(self, points: Floats) -> NDArray[np.bool_]:
         if not self.buffer_m:
             return np.ones(len(points), bool)
         return self.ground.distance_to_border_m(points) >= self.buffer_m
 
-    def covers(self, points: Floats) -> Any:
-        return self.ground.holds(points) & self.covers_border(points)
+    def covers(self, points: Floats) -> NDArray[np.bool_]:
+        return self.ground.holds(points) & self.is_off_border(points)
 
 
 def _random(field: _Field, n: int, n_spares: int) -> Floats:
@@ -223,14 +225,22 @@ def _grid(field: _Field, numbers: DrawNumbers, spacing: float) -> Floats:
         origin = turn @ field.points(numbers, 1)[0]
     else:
         origin = numbers.uniform(2) * spacing
-    corners = field.ground.edges[:, :2] @ turn.T
-    first = np.floor((corners.min(axis=0) - origin) / spacing).astype(int)
-    last = np.ceil((corners.max(axis=0) - origin) / spacing).astype(int)
-    columns, rows = np.arange(first[0], last[0] + 1), np.arange(first[1], last[1] + 1)
-    to_and_fro = [columns if place % 2 == 0 else columns[::-1] for place in range(rows.size)]
-    steps = np.stack([np.concatenate(to_and_fro), np.repeat(rows, columns.size)], axis=1)
+    rows, columns = _steps(field.ground, turn, origin, spacing)
+    to_and_fro = np.lexsort((np.where(rows % 2 == 0, columns, -columns), rows))
+    steps = np.stack([columns, rows], axis=1)[to_and_fro]
     points = (origin + steps * spacing) @ turn
     return points[field.covers(points)]
+
+
+def _steps(ground: Ground, turn: Floats, origin: Floats, spacing: float) -> tuple[Ints, Ints]:
+    """Rows and columns of a turned grid that may meet the ground, each pair once."""
+    found: set[tuple[int, int]] = set()
+    for outline in ground.outlines:
+        turned = (outline @ turn.T - origin) / spacing
+        first, last = np.floor(turned.min(axis=0)).astype(int), np.ceil(turned.max(axis=0)).astype(int)
+        found.update(product(range(first[1], last[1] + 1), range(first[0], last[0] + 1)))
+    rows, columns = np.array(sorted(found), dtype=np.int64).T
+    return rows, columns
 
 
 def _even_steps(n_grid: int, n: int, luck: float) -> Ints:

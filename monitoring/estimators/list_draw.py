@@ -78,7 +78,10 @@ def draw_from_list(
         spares.append(int(np.setdiff1d(kept, fewer)[0]))
         kept, chances = fewer, fewer_chances
     return ListDraw(
-        tuple(map(int, kept)), tuple(reversed(spares)), tuple(map(float, chances)), tuple(1 / chances[kept])
+        tuple(map(int, kept)),
+        tuple(reversed(spares)),
+        tuple(map(float, chances)),
+        tuple(map(float, 1 / chances[kept])),
     )
 
 

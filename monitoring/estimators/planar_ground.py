@@ -3,7 +3,7 @@
 Coordinates are metres in any plane of true area. A polygon is an outer ring and its holes.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from monitoring.estimators.table import Floats
 
+MOST_PAIRS = 1_000_000  # of points and edges held at once
 Rings = Sequence[Sequence[ArrayLike]]  # polygons of rings of (x, y)
 
 
@@ -26,6 +27,7 @@ class Ground:
     low, high : (n_trapezoids,) y of the level sides. [m]
     left, right : (n_trapezoids, 2) x of the slanted sides at `low` and at `high`. [m]
     area_m2 : area, holes taken out. [m2]
+    outlines : outer ring of each polygon, (n_corners, 2). [m]
     """
 
     edges: Floats
@@ -34,10 +36,13 @@ class Ground:
     left: Floats
     right: Floats
     area_m2: float
+    outlines: tuple[Floats, ...]
 
     @classmethod
     def of(cls, polygons: Rings) -> "Ground":
         """Ground of polygons that do not overlap, rings closed or open, either way round.
+
+        A side that two polygons share from corner to corner is no border.
 
         Raises
         ------
@@ -51,14 +56,14 @@ class Ground:
         >>> Ground.of([[square, hole]]).area_m2
         3.0
         """
-        edges = np.concatenate(
-            [_ring_edges(ring, hole=place > 0) for polygon in polygons for place, ring in enumerate(polygon)]
-        )
+        rings = [(ring, place > 0) for polygon in polygons for place, ring in enumerate(polygon)]
+        edges = _without_shared(np.concatenate([_ring_edges(ring, hole=hole) for ring, hole in rings]))
         low, high, left, right = _trapezoids(edges)
         area = float(np.cumsum(_areas(low, high, left, right))[-1]) if low.size else 0.0
         if not area > 0:
             raise ValueError("the ground has no area.")
-        return cls(edges, low, high, left, right, area)
+        outlines = tuple(np.asarray(polygon[0], float) for polygon in polygons)
+        return cls(edges, low, high, left, right, area, outlines)
 
     def at(self, u: Floats, v: Floats) -> Floats:
         """Points of the ground for uniform numbers, (n, 2): every part of equal area equally likely. [m]"""
@@ -76,20 +81,11 @@ class Ground:
 
     def holds(self, points: Floats) -> NDArray[np.bool_]:
         """Which points lie on the ground, (n,)."""
-        x0, y0, x1, y1 = self.edges.T
-        x, y = points[:, :1], points[:, 1:]
-        crosses = (y0 <= y) != (y1 <= y)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            at = x0 + (y - y0) / (y1 - y0) * (x1 - x0)
-        return np.asarray((crosses & (x < at)).sum(axis=1) % 2 == 1)
+        return self._chunked(points, self._crossings) % 2 == 1
 
     def distance_to_border_m(self, points: Floats) -> Floats:
         """Distance of each point to the nearest edge, of a hole too, (n,). [m]"""
-        x0, y0, x1, y1 = self.edges.T
-        dx, dy = x1 - x0, y1 - y0
-        px, py = points[:, :1] - x0, points[:, 1:] - y0
-        along = np.clip((px * dx + py * dy) / (dx * dx + dy * dy), 0, 1)
-        return np.sqrt(((px - along * dx) ** 2 + (py - along * dy) ** 2).min(axis=1))
+        return np.sqrt(self._chunked(points, self._squared_distances))
 
     def share_of_circles(self, points: Floats, radius_m: float) -> Floats:
         """Share of a circle about each point that lies on the ground, exactly, (n,).
@@ -97,10 +93,33 @@ class Ground:
         The area common to a circle and a polygon is summed edge by edge: a triangle with the centre where the edge
         runs inside the circle, a sector where it runs outside.
         """
-        start = self.edges[None, :, :2] - points[:, None, :]
-        end = self.edges[None, :, 2:] - points[:, None, :]
-        area = _circle_edge_areas(start, end, radius_m).sum(axis=1)
-        return np.clip(area / (np.pi * radius_m**2), 0, 1)
+
+        def areas(some: Floats) -> Floats:
+            start = self.edges[None, :, :2] - some[:, None, :]
+            end = self.edges[None, :, 2:] - some[:, None, :]
+            return np.asarray(_circle_edge_areas(start, end, radius_m).sum(axis=1))
+
+        return np.clip(self._chunked(points, areas) / (np.pi * radius_m**2), 0, 1)
+
+    def _chunked(self, points: Floats, answer: Callable[[Floats], Floats]) -> Floats:
+        """Ask for some points at a time, since every point meets every edge."""
+        n = max(1, MOST_PAIRS // len(self.edges))
+        return np.concatenate([answer(points[at : at + n]) for at in range(0, max(len(points), 1), n)])
+
+    def _crossings(self, points: Floats) -> Floats:
+        x0, y0, x1, y1 = self.edges.T
+        x, y = points[:, :1], points[:, 1:]
+        crosses = (y0 <= y) != (y1 <= y)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = x0 + (y - y0) / (y1 - y0) * (x1 - x0)
+        return np.asarray((crosses & (x < at)).sum(axis=1))
+
+    def _squared_distances(self, points: Floats) -> Floats:
+        x0, y0, x1, y1 = self.edges.T
+        dx, dy = x1 - x0, y1 - y0
+        px, py = points[:, :1] - x0, points[:, 1:] - y0
+        along = np.clip((px * dx + py * dy) / (dx * dx + dy * dy), 0, 1)
+        return np.asarray(((px - along * dx) ** 2 + (py - along * dy) ** 2).min(axis=1))
 
 
 def _ring_edges(ring: ArrayLike, *, hole: bool) -> Floats:
@@ -113,6 +132,13 @@ def _ring_edges(ring: ArrayLike, *, hole: bool) -> Floats:
     edges = np.concatenate([corners, following], axis=1)
     edges = edges[(corners != following).any(axis=1)]
     return edges if (twice > 0) != hole else edges[::-1, [2, 3, 0, 1]]
+
+
+def _without_shared(edges: Floats) -> Floats:
+    """Leave out each edge that another polygon runs along the other way."""
+    known = {tuple(edge) for edge in edges.tolist()}
+    kept = [(x1, y1, x0, y0) not in known for x0, y0, x1, y1 in edges.tolist()]
+    return edges[np.array(kept, bool)]
 
 
 def _trapezoids(edges: Floats) -> tuple[Floats, Floats, Floats, Floats]:

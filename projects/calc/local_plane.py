@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from pyproj import Proj
-from shapely import MultiPolygon, Polygon, union_all
+from shapely import Polygon, union_all
 
 from projects.calc.boundary_text import DECIMALS, Ring, rings_of
 
@@ -78,16 +78,22 @@ def plane_ground(frame: dict[str, Any]) -> PlaneGround:
     longitude, latitude = (corners.min(axis=0) + corners.max(axis=0)) / 2
     plane = _plane(latitude)
     flat = tuple(tuple(_flat(ring, longitude, plane) for ring in rings) for rings in beside)
-    if not MultiPolygon([(rings[0], rings[1:]) for rings in flat]).is_valid:
-        raise ValueError("the pieces of the ground overlap or cross themselves.")
+    _check_apart([Polygon(rings[0], rings[1:]) for rings in flat])
     return PlaneGround(float(longitude), float(latitude), flat, sha256)
+
+
+def _check_apart(pieces: list[Polygon]) -> None:
+    """Pieces may share a side, as those cut at the 180th meridian do, but no ground."""
+    sound = all(piece.is_valid for piece in pieces)
+    if not sound or union_all(pieces).area < sum(piece.area for piece in pieces) * (1 - 1e-9):
+        raise ValueError("the pieces of the ground overlap or cross themselves.")
 
 
 def _beside(ring: Ring, longitude: float) -> Floats:
     """The ring with every longitude within half a turn of the one given."""
     corners = np.asarray(ring, float)
     corners[:, 0] = longitude + (corners[:, 0] - longitude + 180) % 360 - 180
-    return corners
+    return np.round(corners, DECIMALS)
 
 
 def _plane(latitude: float) -> Proj:
