@@ -187,7 +187,7 @@ def _column(values: ArrayLike | None, length: int, default: int) -> Ints:
     if values is None:
         return np.full(length, default, dtype=np.int64)
     column = np.asarray(values)
-    if column.size and not np.equal(np.mod(column, 1), 0).all():
+    if column.dtype.kind not in "iu" and column.size and not np.equal(np.mod(column, 1), 0).all():
         raise ValueError("counts and codes must be whole numbers.")
     return column.astype(np.int64)
 

@@ -18,30 +18,41 @@ NAMES = ("visit", "baseline", *FACTS, *COUNT_COLUMNS)  # baseline: a row id of w
 
 
 def count_columns(
-    visits: Sequence[CountingVisit], rows: Columns, removed: Mapping[int, int], loose: Sequence[LooseLine]
+    visits: Sequence[CountingVisit],
+    baselines: Columns,
+    lines: Columns,
+    removed: Mapping[int, int],
+    loose: Sequence[LooseLine],
 ) -> Columns:
     """Stack what baselines, loose lines and empty plots give; each column (n_rows,), in `NAMES`."""
     entering = np.array(sorted(visit.id for visit in visits), dtype=np.int64)
-    inside = np.isin(rows["visit"], entering)
-    baselines = per_baseline({name: column[inside] for name, column in rows.items()}, removed)
-    loose = [line for line in loose if line.visit_id in set(entering.tolist())]
-    parts = [seen(baselines, visits, loose), loose_columns(loose, baselines)]
+    inside = np.isin(baselines["visit"], entering)
+    counted = per_baseline({name: column[inside] for name, column in baselines.items()}, lines, removed)
+    known = set(entering.tolist())
+    loose = [line for line in loose if line.visit_id in known]
+    parts = [seen(counted, visits, loose), *([loose_columns(loose, counted)] if loose else [])]
     held = np.concatenate([part["visit"] for part in parts])
     parts.append(empty_columns(np.setdiff1d(entering, held)))
     return {name: np.concatenate([part[name] for part in parts]) for name in NAMES}
 
 
-def per_baseline(rows: Columns, removed: Mapping[int, int]) -> Columns:
+def per_baseline(baselines: Columns, lines: Columns, removed: Mapping[int, int]) -> Columns:
     """One row per baseline: a baseline that two lines of a sheet name is planted once and counted twice."""
-    _, first, where = np.unique(rows["baseline"], return_index=True, return_inverse=True)
-    one = {name: column[first] for name, column in rows.items()}
+    order = np.argsort(baselines["baseline"], kind="stable")
+    one = {name: column[order] for name, column in baselines.items()}
+    size = one["baseline"].size
+    where = np.searchsorted(one["baseline"], lines["baseline"])
+    known = np.flatnonzero(where < size)
+    same = [one[name][where[known]] == lines[name][known] for name in ("baseline", "visit")]
+    held = known[same[0] & same[1]]  # a line counts in the plot of its own visit only
+    where = where[held]
     for name in COUNT_COLUMNS:
-        one[name] = np.bincount(where, rows[name], first.size).astype(np.int64)
-    one["counted"] = (np.bincount(where, rows["line"] >= 0, first.size) > 0).astype(np.int64)
+        one[name] = np.bincount(where, lines[name][held], size).astype(np.int64)
+    one["counted"] = (np.bincount(where, minlength=size) > 0).astype(np.int64)
     one["removed"] = np.zeros_like(one["baseline"])
     for pk, trees in removed.items():  # few: found by their place, baselines being in order
         place = np.searchsorted(one["baseline"], pk)
-        if place < first.size and one["baseline"][place] == pk:
+        if place < size and one["baseline"][place] == pk:
             one["removed"][place] = trees
     return one
 

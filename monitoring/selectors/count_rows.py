@@ -28,9 +28,8 @@ from projects.models import Unit
 
 UNIT_CODES = {Unit.TREE.value: TREE, Unit.SEED_SPOT.value: SEED_SPOT, Unit.SEED_AREA.value: SEED}
 COUNT_COLUMNS = ("alive", "dead_stem", "empty_spot", "not_found", "not_assessed")
-LINE_COLUMNS = (
-    "baseline", "visit", "species", "cohort", "planted", "unit", "rebuilt", "in_time", "seq", "line", *COUNT_COLUMNS,
-)  # fmt: skip
+BASELINE_COLUMNS = ("baseline", "visit", "species", "cohort", "planted", "unit", "rebuilt", "in_time")
+LINE_COLUMNS = ("baseline", "visit", *COUNT_COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,38 +75,57 @@ def counting_visits(round_id: int, block_id: int | None = None) -> list[Counting
         "drawn", "accepted", "doubted",
     )  # fmt: skip
     found = [CountingVisit(*row) for row in rows.order_by("plot_id").values_list(*columns)]
-    return sorted(found, key=lambda visit: visit.plot_uid)
+    return sorted(found, key=lambda visit: visit.plot_uid.int)
 
 
 def of_block(visits: QuerySet[Visit], block_id: int | None) -> QuerySet[Visit]:
     return visits if block_id is None else visits.filter(plot__block_id=block_id)
 
 
-BASELINES_WITH_LINES = f"""
+BASELINES = f"""
 SELECT b.id, v.id, b.species_id, COALESCE(b.cohort_id, -1), COALESCE(b.planted, 0),
        CASE b.unit WHEN '{Unit.TREE}' THEN {TREE} WHEN '{Unit.SEED_SPOT}' THEN {SEED_SPOT} ELSE {SEED} END,
        CASE b.source WHEN '{BaselineSource.VISIBLE_SPOTS}' THEN {REBUILT} ELSE {COUNTED} END,
-       CASE WHEN b.counted_on IS NULL OR b.counted_on <= v.observed_on THEN 1 ELSE 0 END,
-       COALESCE(b.submission_seq, 0), COALESCE(l.id, -1),
-       COALESCE(l.alive, 0), COALESCE(l.dead_stem, 0), COALESCE(l.empty_spot, 0),
-       COALESCE(l.not_found, 0), COALESCE(l.not_assessed, 0)
+       CASE WHEN b.counted_on IS NULL OR b.counted_on <= v.observed_on THEN 1 ELSE 0 END
 FROM monitoring_visit v
 JOIN monitoring_survivalplot p ON p.id = v.plot_id
 JOIN monitoring_plotbaseline b ON b.plot_id = v.plot_id AND b.is_current
-LEFT JOIN monitoring_countline l ON l.visit_id = v.id AND l.baseline_id = b.id
 WHERE v.round_id = %s AND v.is_counting AND v.status <> 'missing' {{block}}
-ORDER BY b.id, l.position
 """  # noqa: S608  (constants of this module)
 
+VISITS_READ = """
+SELECT v.id FROM monitoring_visit v JOIN monitoring_survivalplot p ON p.id = v.plot_id
+WHERE v.round_id = %s AND v.is_counting AND v.status <> 'missing' {block}
+"""
+LINES = """
+SELECT l.baseline_id, l.visit_id, l.alive, l.dead_stem, l.empty_spot, l.not_found, l.not_assessed
+FROM monitoring_countline l
+WHERE l.baseline_id IS NOT NULL AND l.visit_id
+"""
 
-def baselines_with_lines(round_id: int, block_id: int | None = None) -> dict[str, Ints]:
-    """Every current baseline of the plots visited, joined with the line that counts it (−1: none).
 
-    Columns `LINE_COLUMNS`, each (n_rows,); `in_time` says that the baseline existed on the day of the visit.
+def current_baselines(round_id: int, block_id: int | None = None) -> dict[str, Ints]:
+    """Every current baseline of the plots visited, in no order.
+
+    Columns `BASELINE_COLUMNS`, each (n_baselines,); `in_time` says that it existed on the day of the visit.
     """
-    rows = fetched(BASELINES_WITH_LINES, round_id, block_id)
-    columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(LINE_COLUMNS))
-    return dict(zip(LINE_COLUMNS, np.ascontiguousarray(columns.T), strict=True))
+    return as_columns(fetched(BASELINES, round_id, block_id), BASELINE_COLUMNS)
+
+
+def lines_of_baselines(round_id: int, block_id: int | None = None) -> dict[str, Ints]:
+    """Every line that names one baseline, in no order; columns `LINE_COLUMNS`, each (n_lines,).
+
+    PostgreSQL takes the visits as an array, else it reads the lines of all rounds to find those of one.
+    """
+    among = (
+        "= ANY (ARRAY(" + VISITS_READ + "))" if connection.vendor == "postgresql" else f"IN ({VISITS_READ})"
+    )
+    return as_columns(fetched(LINES + among, round_id, block_id), LINE_COLUMNS)
+
+
+def as_columns(rows: Sequence[tuple[Any, ...]], names: Sequence[str]) -> dict[str, Ints]:
+    columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(names))
+    return dict(zip(names, np.ascontiguousarray(columns.T), strict=True))
 
 
 REMOVED = """

@@ -66,7 +66,8 @@ def round_counts(survey_round: SurveyRound, block_id: int | None = None) -> Roun
     cohorts = cohorts_of_blocks([b.id for b in blocks], last_days(survey_round, blocks, visits))
     raw = count_columns(
         visits,
-        count_rows.baselines_with_lines(survey_round.pk, block_id),
+        count_rows.current_baselines(survey_round.pk, block_id),
+        count_rows.lines_of_baselines(survey_round.pk, block_id),
         count_rows.removed_by_baseline(survey_round.pk, block_id),
         count_rows.loose_lines(survey_round.pk, block_id),
     )
@@ -137,11 +138,19 @@ def with_codes(
         labels[name] = codes.names
         coded[name] = mapped(raw["cohort"], {pk: codes.code(read(c)) for pk, c in cohorts.items()})
     coded["age_days"] = ages(raw["cohort"], coded["plot"], visits, cohorts)
-    order = np.lexsort(
-        [*(coded[name] for name in sorted(coded)), coded["species"], coded["plot"], coded["block"]]
-    )
+    order = in_order(coded)
     coded["source"] = raw["baseline"]  # after the order, which no row id may touch
     return {name: column[order] for name, column in coded.items()}, labels
+
+
+def in_order(coded: Columns) -> Ints:
+    """Rows by block, plot and species; what is left equal by every other column."""
+    leading = (coded["species"], coded["plot"], coded["block"])
+    order = np.lexsort(leading)
+    alike = np.ones(max(order.size - 1, 0), bool)
+    for column in leading:
+        alike &= column[order][1:] == column[order][:-1]
+    return np.lexsort([*(coded[name] for name in sorted(coded)), *leading]) if alike.any() else order
 
 
 COHORT_LABELS: dict[str, Callable[[CohortRecord], Any]] = {
@@ -155,8 +164,12 @@ COHORT_LABELS: dict[str, Callable[[CohortRecord], Any]] = {
 
 def mapped(ids: Ints, codes: Mapping[int, int]) -> Ints:
     """Look up each id; −1 where it has no code."""
-    unique, where = np.unique(ids, return_inverse=True)
-    return np.array([codes.get(pk, -1) for pk in unique.tolist()], dtype=np.int64)[where]
+    if not codes:
+        return np.full(ids.size, -1, dtype=np.int64)
+    known = np.array(sorted(codes), dtype=np.int64)
+    values = np.array([codes[pk] for pk in known.tolist()], dtype=np.int64)
+    place = np.minimum(np.searchsorted(known, ids), known.size - 1)
+    return np.where(known[place] == ids, values[place], -1)
 
 
 def take(values: Sequence[int], index: Ints) -> Ints:
