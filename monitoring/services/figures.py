@@ -19,7 +19,7 @@ from monitoring.models import Estimate, SurveyRound
 from monitoring.selectors.round_counts import RoundCounts, round_counts
 from monitoring.selectors.stocking_rows import stocking_table
 from monitoring.selectors.surveyed_shares import surveyed_shares
-from monitoring.services import changes, derived, estimates, needs, performance, reminders
+from monitoring.services import changes, curves, derived, estimates, needs, performance, reminders
 from monitoring.services.recompute import Part
 
 BLOCK_SCOPES = ("block", "block_species")
@@ -88,8 +88,12 @@ def of_round(organisation_id: int, key: str) -> Sequence[Part]:
 
 
 def of_project(organisation_id: int, key: str) -> Sequence[Part]:
-    """What a project has to decide: replacement needs from the latest round of each block, and reminders."""
-    return [needs.part(organisation_id, int(key)), reminders.Renewal(organisation_id)]
+    """What rests on all rounds of a project: what to replant in each block, survival over time, reminders."""
+    return [
+        needs.part(organisation_id, int(key)),
+        curves.part(organisation_id, int(key)),
+        reminders.Renewal(organisation_id),
+    ]
 
 
 def found_round(organisation_id: int, round_id: int) -> SurveyRound | None:

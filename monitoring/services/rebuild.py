@@ -19,13 +19,14 @@ from monitoring.models import (
     Removal,
     ReplacementNeed,
     SurveyRound,
+    SurvivalCurve,
     Visit,
 )
 from monitoring.services import dirty, projection, recompute, reminders
 from projects.models import Organisation, Project
 from projects.services import chain
 
-FIGURES: tuple[type[Model], ...] = (Estimate, ReplacementNeed, PerformanceRow)
+FIGURES: tuple[type[Model], ...] = (Estimate, ReplacementNeed, PerformanceRow, SurvivalCurve)
 LOG_NUMBERS = ("submission_seq", "settled_seq", "revision")
 SEEN: dict[type[Model], tuple[str, ...]] = {
     Visit: (

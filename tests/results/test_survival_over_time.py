@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from monitoring.models import Estimate, SurveyRound
+from monitoring.models import Estimate, SurveyRound, SurvivalCurve
+from projects.models import Cohort
 from projects.services import log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body
@@ -89,3 +90,88 @@ def test_a_block_is_compared_with_the_last_round_that_counted_it(make_hillside):
     project = change(both, "project")
     assert project.facts["since_round"] == str(first_only.uid)
     assert project.reason == "shared_only"
+
+
+def curve(made: Hillside, scope: str = "cohort") -> SurvivalCurve:
+    return SurvivalCurve.objects.get(project=made.project, scope=scope)
+
+
+def test_every_cohort_block_and_season_has_a_curve_over_its_rounds(twice):
+    made, again = twice
+    for scope in ("cohort", "block", "project"):
+        row = curve(made, scope)
+        assert row.method == "linked_rounds"
+        shares = [point["survival"] for point in row.points]
+        assert shares == pytest.approx([1, sum(THEN) / 120, sum(NOW) / 120])
+        assert [point["round"] for point in row.points] == [None, str(made.survey_round.uid), str(again.uid)]
+    cohort = Cohort.objects.get()
+    assert curve(made).key == str(cohort.uid)
+    assert curve(made, "block").key == f"{made.blocks[0].uid}:{cohort.season.uid}"
+
+
+def test_removals_of_the_sheet_are_withdrawn_on_their_day(make_hillside):
+    made = make_hillside(1, 6)
+    count(made, made.survey_round, (20,) * 6, "2025-09-14")
+    again = next_round(made)
+    removal = {
+        "baseline": str(made.baselines[0].line),
+        "removed_on": "2026-03-15",
+        "alive_removed": 8,
+        "reason": "thinning",
+    }
+    first = visit_body(
+        made.plots[0], again, [line(made.baselines[0], 12)], observed_on="2026-09-14", removals=[removal]
+    )
+    rest = [
+        visit_body(plot, again, [line(one, alive, dead_stem=20 - alive)], observed_on="2026-09-14")
+        for plot, one, alive in zip(made.plots[1:], made.baselines[1:], (17, 20, 20, 20, 20), strict=True)
+    ]
+    log.append_items(made.actor, [item(body) for body in (first, *rest)])
+    made.work()
+    half = (date(2026, 3, 15) - date(2025, 9, 14)).days / 365
+    row = curve(made)
+    assert row.facts["removed"] == 8
+    assert row.points[2]["survival"] == pytest.approx(1 - 3 / (120 - 8 + 8 * half))
+    interval = change(again, measure="interval_survival")
+    assert interval.value == pytest.approx(109 / 112)
+    assert interval.reason == "removed_between"
+
+
+def test_planting_spots_followed_one_by_one_give_turnbull(make_hillside):
+    made = make_hillside(1, 6, planted=3)
+    again = next_round(made)
+    for survey_round, day, statuses in (
+        (made.survey_round, "2025-09-14", ("alive", "alive", "alive")),
+        (again, "2026-09-14", ("alive", "not_found", "dead_stem")),
+    ):
+        bodies = []
+        for plot, one in zip(made.plots, made.baselines, strict=True):
+            spots = [{"spot": str(number), "status": status} for number, status in enumerate(statuses)]
+            told = {"dead_stem": statuses.count("dead_stem"), "spots": spots}
+            lines = [line(one, statuses.count("alive"), **told)]
+            bodies.append(visit_body(plot, survey_round, lines, observed_on=day))
+        log.append_items(made.actor, [item(body) for body in bodies])
+    made.work()
+    row = curve(made)
+    assert row.method == "turnbull_spots"
+    assert row.points[2]["survival"] == pytest.approx(1 / 2, abs=1e-6)  # one of the two seen in each plot
+
+
+def test_curves_are_made_again_to_the_byte(twice, hill):
+    from monitoring.services.rebuild import derived_digest, rebuild
+
+    before = derived_digest(hill)
+    assert rebuild(hill).digest == before
+    assert SurvivalCurve.objects.count() == 3
+
+
+def test_curves_of_many_plots_take_no_more_queries(make_hillside, django_assert_max_num_queries):
+    from monitoring.services import curves
+
+    made = make_hillside(3, 8)
+    again = next_round(made)
+    count(made, made.survey_round, (18,) * 24, "2025-09-14")
+    count(made, again, (17,) * 24, "2026-09-14")
+    made.work()
+    with django_assert_max_num_queries(45):
+        assert len(curves.curves_of(made.project)) == 7
