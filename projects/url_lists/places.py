@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from projects.views import blocks, budget, care, projects, seasons, sites, windows
+from projects.views import blocks, budget, care, chooser, projects, seasons, sites, windows
 
 urlpatterns = [
     path("site/", sites.site_list, name="site_list"),
@@ -28,6 +28,7 @@ urlpatterns = [
     path("project/<uuid:uid>/budget/new/", budget.budget_line_new, name="budget_line_new"),
     path("budget/<uuid:uid>/edit/", budget.budget_line_edit, name="budget_line_edit"),
     path("site/<uuid:uid>/climate/", windows.site_climate, name="site_climate"),
+    path("block/<uuid:uid>/species/", chooser.species_chooser, name="species_chooser"),
     path("block/<uuid:uid>/windows/", windows.block_windows, name="block_windows"),
     path("block/<uuid:uid>/windows/keep/", windows.windows_keep, name="windows_keep"),
     path("block/<uuid:uid>/window/new/", windows.window_new, name="window_new"),

@@ -56,6 +56,7 @@ POLICY: dict[tuple[str, str], str] = {
     ("projects:care_edit", "POST"): ML,
     ("projects:site_climate", "GET"): M,
     ("projects:site_climate", "POST"): M,
+    ("projects:species_chooser", "GET"): ALL,
     ("projects:block_windows", "GET"): ALL,
     ("projects:windows_keep", "POST"): ML,
     ("projects:window_new", "GET"): ML,
