@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 from monitoring.calc.spreadsheet_cells import harmless
 from monitoring.estimators import outcome as outcomes
 from monitoring.estimators import rows
+from monitoring.estimators.change_rows import CHANGE_MEASURES
 from monitoring.estimators.count_file_figures import RoundFigures
 from monitoring.estimators.outcome import Outcome
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
@@ -30,6 +31,11 @@ def outcome_of(row: EstimateRow, figures: RoundFigures) -> Outcome | None:
     return figures.outcomes.get((row.scope, row.key, row.measure)) if row.is_headline else None
 
 
+def since(row: EstimateRow, figures: RoundFigures) -> str:
+    """The round a change is taken from; empty for a figure of one round."""
+    return figures.since if row.measure in CHANGE_MEASURES else ""
+
+
 def as_json(every: Iterable[RoundFigures]) -> str:
     """A list of rows, each with its round, and with its outcome where it was held against a target."""
     return json.dumps([_json_row(row, part) for part in every for row in part.rows], indent=1)
@@ -37,19 +43,26 @@ def as_json(every: Iterable[RoundFigures]) -> str:
 
 def _json_row(row: EstimateRow, part: RoundFigures) -> dict[str, Any]:
     outcome = outcome_of(row, part)
-    return {"round": part.name, **asdict(row)} | ({"outcome": asdict(outcome)} if outcome else {})
+    return {"round": part.name, "since": since(row, part), **asdict(row)} | (
+        {"outcome": asdict(outcome)} if outcome else {}
+    )
 
 
 def as_csv(every: Iterable[RoundFigures]) -> str:
     """One line a row: its round, all fields of the row, and its outcome (RFC 4180, empty where unknown)."""
     text = io.StringIO()
     writer = csv.writer(text)
-    writer.writerow(["round", *ROW_FIELDS, *(f"outcome_{name}" for name in OUTCOME_FIELDS)])
+    writer.writerow(["round", "since", *ROW_FIELDS, *(f"outcome_{name}" for name in OUTCOME_FIELDS)])
     for part in every:
         for row in part.rows:
             outcome = outcome_of(row, part)
             told = asdict(outcome) if outcome else {}
-            cells = [part.name, *asdict(row).values(), *(told.get(name) for name in OUTCOME_FIELDS)]
+            cells = [
+                part.name,
+                since(row, part),
+                *asdict(row).values(),
+                *(told.get(name) for name in OUTCOME_FIELDS),
+            ]
             writer.writerow([_cell(cell) for cell in cells])
     return text.getvalue()
 
@@ -63,7 +76,9 @@ def _cell(cell: Any) -> Any:
 def report_lines(every: Sequence[RoundFigures], settings: EstimateSettings) -> Iterator[str]:
     """For each round a table of its rows, headlines starred, then what is to be told; last, how to read it."""
     for part in every:
-        if part.name:
+        if part.since:
+            yield _("Round %(name)s, changes since %(since)s") % {"name": part.name, "since": part.since}
+        elif part.name:
             yield _("Round %(name)s") % {"name": part.name}
         yield from _table(part.rows)
         yield ""

@@ -32,6 +32,17 @@ REASONS = {
     "lines_left_out": gettext_noop("Counts that mix cohorts are left out."),
     "weighted_by_plots": gettext_noop("Blocks are weighted by the number of plots they could hold."),
     "area_missing": gettext_noop("A block lacks its net area; fill it in for a figure per area."),
+    "no_common_plots": gettext_noop("No plot was counted in both rounds, so no tree can be followed."),
+    "nothing_alive": gettext_noop("Nothing lived in the earlier round."),
+    "first_year": gettext_noop(
+        "Most losses fall in the first year after planting, so no yearly rate is given that reaches into it."
+    ),
+    "age_unknown": gettext_noop("The day of planting is not on record, so no yearly rate is given."),
+    "rise": gettext_noop(
+        "More live than before: chance, a recount, or trees found again, for no dead tree comes back."
+    ),
+    "removed_between": gettext_noop("Living trees were taken out on purpose between the two rounds."),
+    "shared_only": gettext_noop("Only what both rounds counted is compared."),
 }
 
 

@@ -9,18 +9,27 @@ species (× cohort, lot, unit) of one round.
 ([1, 0, 0], [10, 9, 0])
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
 from monitoring.estimators import count_columns as columns
+from monitoring.estimators.bounds import OpenThings
 from monitoring.estimators.count_columns import Problem
 from monitoring.estimators.count_file_cells import CountFileError, Reading, read_sheet
 from monitoring.estimators.count_file_checks import check
 from monitoring.estimators.count_file_lines import Lines, first_places, read_lines
 from monitoring.estimators.count_file_rounds import rounds_of
-from monitoring.estimators.count_file_table import Counts, Facts, block_facts, complete, stocking_of, table_of
+from monitoring.estimators.count_file_table import (
+    Counts,
+    Facts,
+    block_facts,
+    complete,
+    missing_plots,
+    stocking_of,
+    table_of,
+)
 from monitoring.estimators.stocking_table import StockingTable
 from monitoring.estimators.table import CountTable, Floats, Ints
 
@@ -34,7 +43,8 @@ class FileRound:
     Attributes
     ----------
     name : empty where the file holds a single round without a name.
-    table : counts; `if_natural` the same with the living trees of uncertain origin left out of the living.
+    table : counts.
+    things : what is open about them: plots that nobody could count, trees that may be natural.
     season : `(n_rows,)` code of the planting season of each row of `table`, −1 unknown.
     age_days : `(n_rows,)` from planting to the count, NaN unknown. [days]
     plots, day : name of each plot code, the same in all rounds, and the day number of its count in this
@@ -46,7 +56,7 @@ class FileRound:
 
     name: str
     table: CountTable
-    if_natural: CountTable | None
+    things: OpenThings
     season: Ints
     age_days: Floats
     plots: tuple[str, ...]
@@ -99,17 +109,17 @@ def _round(
     n_missing = np.unique(lines.codes["plot_in_block"][chosen[missing]]).size
     if n_missing:
         reading.warn(0, "status", columns.PLOTS_MISSING, str(n_missing))
-    chosen = _in_table_order(lines, chosen[~missing])
+    lost, chosen = lines.only(chosen[missing]), _in_table_order(lines, chosen[~missing])
     own, of_round = lines.only(chosen), {key: column[chosen] for key, column in counts.items()}
     facts = Facts.stated(own).or_else(facts)
     table = table_of(own, of_round, block_facts(own, facts))
-    uncertain = np.minimum(of_round["origin_uncertain"], table.alive)
+    things = OpenThings.none(table).with_uncertain(np.minimum(of_round["origin_uncertain"], table.alive))
     days = own.counts["observed_on"][own.counts["observed_on"] > 0]
     dated = (own.counts["observed_on"] > 0) & (own.counts["planted_on"] > 0)
     return FileRound(
         name=name,
         table=table,
-        if_natural=replace(table, alive=table.alive - uncertain) if uncertain.any() else None,
+        things=things.with_missing(*missing_plots(lost, table)) if n_missing else things,
         season=own.codes["planting_season"],
         age_days=np.where(dated, own.counts["observed_on"] - own.counts["planted_on"], np.nan),
         plots=_plot_names(lines),

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitoring.estimators import rows
+from monitoring.estimators.bounds import bound_estimates
+from monitoring.estimators.change_rows import change_estimates
 from monitoring.estimators.count_file import CountFile, FileRound
 from monitoring.estimators.measures import domains_of
 from monitoring.estimators.outcome import Outcome, judge
@@ -14,6 +16,7 @@ from monitoring.estimators.rows import EstimateRow, EstimateSettings
 from monitoring.estimators.stocking import stocking_estimates
 from monitoring.estimators.sums import distinct
 from monitoring.estimators.table import TREE
+from monitoring.estimators.two_rounds import Occasion
 
 DAYS_PER_MONTH = 365.25 / 12
 Subject = tuple[str, str, str]  # scope, key, measure
@@ -21,9 +24,13 @@ Subject = tuple[str, str, str]  # scope, key, measure
 
 @dataclass(frozen=True, slots=True)
 class RoundFigures:
-    """The rows of one round of a file, and the outcome of each headline that was held against a target."""
+    """The rows of one round of a file, and the outcome of each headline that was held against a target.
+
+    Rows of change compare with the round `since`, the one before.
+    """
 
     name: str
+    since: str
     rows: tuple[EstimateRow, ...]
     outcomes: Mapping[Subject, Outcome]
 
@@ -44,23 +51,44 @@ def figures_of(
         against the targets that stand in the file.
     check_age_months : before this mean age a survival figure is "so far"; None where any age will do.
 
+    Returns
+    -------
+    tuple of RoundFigures
+        For each round survival, bounds for what is open, stocking, and the change since the round before.
+
     Notes
     -----
     A figure that pools trees of several planting seasons has no outcome, nor has one of unknown age where a
     check age is given.
     """
-    return tuple(_figures(one, settings, target, check_age_months) for one in counts.rounds)
+    before: tuple[FileRound | None, ...] = (None, *counts.rounds)
+    return tuple(
+        _figures(one, earlier, settings, target, check_age_months)
+        for one, earlier in zip(counts.rounds, before, strict=False)
+    )
 
 
 def _figures(
-    one: FileRound, settings: EstimateSettings, target: float | None, check_age_months: int | None
+    one: FileRound,
+    earlier: FileRound | None,
+    settings: EstimateSettings,
+    target: float | None,
+    check_age_months: int | None,
 ) -> RoundFigures:
-    found = [*round_estimates(one.table, settings)]
+    found = [*round_estimates(one.table, settings), *bound_estimates(one.table, one.things, settings)]
     if one.stocking is not None:
         found += stocking_estimates(one.stocking, settings)
+    if earlier is not None:
+        found += [change.row for change in change_estimates(_occasion(earlier), _occasion(one), settings)]
     heads = {(row.scope, row.key, row.measure): row for row in found if row.is_headline}
     outcomes = _survival_outcomes(one, heads, settings, target, check_age_months) if target else {}
-    return RoundFigures(one.name, tuple(found), outcomes | _stocking_outcomes(one, heads, settings))
+    outcomes |= _stocking_outcomes(one, heads, settings)
+    return RoundFigures(one.name, earlier.name if earlier else "", tuple(found), outcomes)
+
+
+def _occasion(one: FileRound) -> Occasion:
+    unknown = np.full(len(one.table.labels.get("cohort", ())), -1)
+    return Occasion(one.table, one.plots, one.day, one.age_days, cohort_planted=unknown)
 
 
 def _survival_outcomes(

@@ -12,7 +12,7 @@ from monitoring.estimators.count_file_checks import value_and_told
 from monitoring.estimators.count_file_lines import Lines
 from monitoring.estimators.stocking_table import StockingTable, living_planted
 from monitoring.estimators.sums import distinct
-from monitoring.estimators.table import SEED_SPOT, BlockFacts, CountTable, Floats, Ints
+from monitoring.estimators.table import COUNTED, SEED_SPOT, TREE, BlockFacts, CountTable, Floats, Ints
 
 DEAD = ("dead", "dead_stem", "empty_spot")
 CODED = ("block", "species", "cohort", "lot", "stock_type", "nursery")
@@ -141,6 +141,32 @@ def block_facts(lines: Lines, facts: Facts) -> BlockFacts:
         is_census=census,
         site=facts.whole("site"),
     )
+
+
+def missing_plots(lost: Lines, table: CountTable) -> tuple[Ints, Ints, Floats]:
+    """Block, trees planted and weight of the plots that nobody could count, from their lines.
+
+    Where the file does not say how many were planted, it is taken for the mean of the block's counted plots.
+    """
+    plots, where = distinct(lost.codes["plot_in_block"])
+    block, told = np.zeros(plots.size, np.int64), np.zeros(plots.size, bool)
+    block[where] = lost.codes["block"]
+    trees = (lost.counts["unit"] == TREE) & (lost.counts["baseline"] == COUNTED)
+    planted = np.bincount(where, np.where(trees, np.maximum(lost.counts["planted"], 0), 0), plots.size)
+    told[where[lost.counts["planted"] >= 0]] = True
+    expected = np.where(told, planted, _mean_planted(table)[block])
+    weight = np.ones(plots.size)
+    stated = np.isfinite(lost.numbers["plot_weight"])
+    weight[where[stated]] = lost.numbers["plot_weight"][stated]
+    return block, np.rint(expected).astype(np.int64), weight
+
+
+def _mean_planted(table: CountTable) -> Floats:
+    """Trees planted in a plot, the mean of each block."""
+    enters = (table.unit == TREE) & (table.baseline == COUNTED)
+    planted = np.bincount(table.block, np.where(enters, table.planted, 0), table.n_blocks)
+    pairs, _where = distinct(table.plot * table.n_blocks + table.block)
+    return planted / np.maximum(np.bincount(pairs % table.n_blocks, minlength=table.n_blocks), 1)
 
 
 def stocking_of(

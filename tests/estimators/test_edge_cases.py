@@ -1,12 +1,16 @@
 """Every edge of what can be estimated has a stated answer: from the estimator, and from the command."""
 
 import json
+import re
+from pathlib import Path
 
 import pytest
 from django.core.management import call_command
 
+from monitoring.estimators import rows
 from monitoring.estimators.count_file import read_counts
 from monitoring.estimators.round_estimates import round_estimates
+from projects.reasons import REASONS
 from tests.estimators.edge_cases import CASES, TARGET, Edge
 
 NUMBERS = ("value", "lower", "upper", "se", "deff")
@@ -44,16 +48,16 @@ def agree(row: dict, expected: dict) -> None:
             assert row[name] == value, name
 
 
-def by_method(rows: list[dict]) -> dict:
-    return {(row["scope"], row["key"], row["measure"], row["method"]): row for row in rows}
+def by_method(found: list[dict]) -> dict:
+    return {(row["scope"], row["key"], row["measure"], row["method"]): row for row in found}
 
 
 @pytest.mark.parametrize("edge", CASES, ids=lambda edge: edge.name)
 def test_the_estimator_answers(edge):
     (only,) = read_counts(edge.text).rounds
-    rows = [{name: getattr(row, name) for name in row.__slots__} for row in round_estimates(only.table)]
-    held_against(by_method(rows), edge)
-    for row in rows:
+    found = [{name: getattr(row, name) for name in row.__slots__} for row in round_estimates(only.table)]
+    held_against(by_method(found), edge)
+    for row in found:
         points = [row[name] is None for name in ("value", "lower", "upper", "lower_decision", "upper_claim")]
         assert len(set(points)) == 1, "a point is never given without its interval"
         if row["value"] is not None:
@@ -62,9 +66,9 @@ def test_the_estimator_answers(edge):
 
 @pytest.mark.parametrize("edge", CASES, ids=lambda edge: edge.name)
 def test_the_command_answers_in_rows_and_words(edge, run):
-    rows = json.loads(run(edge.text, "--format", "json").out)
-    held_against(by_method(rows), edge)
-    heads = {(row["scope"], row["key"], row["measure"]): row for row in rows if row["is_headline"]}
+    found = json.loads(run(edge.text, "--format", "json").out)
+    held_against(by_method(found), edge)
+    heads = {(row["scope"], row["key"], row["measure"]): row for row in found if row["is_headline"]}
     for subject, (code, step) in edge.outcomes.items():
         outcome = heads[subject]["outcome"]
         assert (outcome["code"], outcome["next_step"]) == (code, step)
@@ -78,3 +82,11 @@ def test_the_command_answers_in_rows_and_words(edge, run):
 def test_a_missing_plot_is_said_beside_the_figures(run):
     (edge,) = (case for case in CASES if case.name == "a missing plot")
     assert "Plots that nobody could count: 1. The figures rest on the others." in run(edge.text).err
+
+
+def test_every_reason_code_has_words():
+    source = Path(rows.__file__).read_text(encoding="utf-8")
+    between = source.partition("# Reasons:")[2].partition("@dataclass")[0]
+    codes = re.findall(r'^[A-Z_]+ = "(\w+)"', between, flags=re.M)
+    assert len(codes) > 15
+    assert [code for code in codes if code not in REASONS] == []

@@ -373,3 +373,71 @@ def test_the_order_of_lines_never_matters():
     one, two = (read_counts("\n".join([lines[0], *order])).rounds[0] for order in (lines[1:], lines[:0:-1]))
     assert one.table.alive.tolist() == two.table.alive.tolist()
     assert one.stocking.natural.tolist() == two.stocking.natural.tolist()
+
+
+TWO = """round,date,block,plot,species,planted,alive,dead,planted_on,origin_uncertain,status
+1,2024-10-01,A,1,oak,20,18,2,2023-02-01,,
+1,2024-10-01,A,2,oak,20,20,0,2023-02-01,,
+1,2024-10-01,A,3,oak,20,16,4,2023-02-01,,
+1,2024-10-01,A,4,oak,20,12,8,2023-02-01,,
+2,2026-10-01,A,1,oak,20,15,5,2023-02-01,2,
+2,2026-10-01,A,2,oak,20,19,1,2023-02-01,,
+2,2026-10-01,A,3,oak,20,15,5,2023-02-01,,
+2,2026-10-01,A,4,oak,20,8,12,2023-02-01,,
+2,2026-10-01,A,5,oak,20,,,2023-02-01,,missing
+"""
+
+
+def test_change_is_told_since_the_round_before(rows, estimate):
+    """By hand: plots lost 3, 1, 1 and 4 of 20; 57 of the 66 then living still live, after 730 days."""
+    found = rows(TWO)
+    change = headline(found, "survival_change", round="2")
+    assert (change["since"], change["method"]) == ("1", "paired_residuals")
+    assert change["value"] == pytest.approx(-9 / 80)
+    assert change["se"] == pytest.approx(0.0375)  # standard deviation of -.15, -.05, -.05, -.2 over 2
+    lived = headline(found, "interval_survival", round="2")
+    assert lived["value"] == pytest.approx(57 / 66)
+    assert headline(found, "annual_survival", round="2")["value"] == pytest.approx(
+        (57 / 66) ** (365.25 / 730)
+    )
+    assert not [row for row in found if row["round"] == "1" and row["since"]]
+    assert "Round 2, changes since 1" in estimate(TWO).out
+
+
+def test_no_yearly_rate_within_the_first_year(rows):
+    row = headline(rows(TWO.replace("2023-02-01", "2024-02-01")), "annual_survival", round="2")
+    assert (row["status"], row["value"]) == ("not_estimable", None)
+
+
+def test_every_reason_a_file_can_bring_about_has_words(estimate):
+    from projects.reasons import REASONS
+
+    for text in (
+        TWO,
+        TWO.replace("2023-02-01", "2024-02-01"),
+        TWO.replace("2026-10-01,A", "2026-10-01,B"),
+        NAMED,
+    ):
+        for row in json.loads(estimate(text, "--json").out):
+            assert set(row["reason"].split()) <= set(REASONS), row["reason"]
+
+
+def test_trees_of_uncertain_origin_and_missing_plots_bound_the_figure(rows):
+    found = rows(TWO)
+    for measure, value in (
+        ("survival", 57 / 80),
+        ("survival_uncertain_natural", 55 / 80),
+        ("survival_missing_dead", 57 / 100),
+        ("survival_missing_alive", 77 / 100),
+        ("survival_worst_case", 55 / 100),
+        ("survival_best_case", 77 / 100),
+    ):
+        assert headline(found, measure, round="2")["value"] == pytest.approx(value), measure
+    assert not [row for row in found if row["round"] == "1" and row["measure"] == "survival_worst_case"]
+
+
+def test_a_missing_plot_of_unsaid_size_is_taken_for_the_mean_of_its_block(rows):
+    told = headline(rows(TWO.replace("A,5,oak,20,,,", "A,5,oak,,,,")), "survival_missing_dead", round="2")
+    assert told["value"] == pytest.approx(57 / 100)
+    larger = headline(rows(TWO.replace("A,5,oak,20,,,", "A,5,oak,40,,,")), "survival_missing_dead", round="2")
+    assert larger["value"] == pytest.approx(57 / 120)
