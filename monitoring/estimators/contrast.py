@@ -11,7 +11,7 @@ from monitoring.estimators.intervals import Limits, edge_trees, logit_t_with_edg
 from monitoring.estimators.sums import distinct, summed
 from monitoring.estimators.table import Floats, Ints
 
-BISECTIONS = 50
+BISECTIONS = 36
 SMALLEST_P = 1e-9
 
 
@@ -105,12 +105,12 @@ class Contrasts:
     Attributes
     ----------
     own, peer : the two shares over the same blocks with the same weights.
-    correlation : (n_items,) of the two, from plots that hold both.
+    covariance : (n_items,) of the two, from plots that hold both.
     """
 
     own: Side
     peer: Side
-    correlation: Floats
+    covariance: Floats
 
     @property
     def value(self) -> Floats:
@@ -120,8 +120,14 @@ class Contrasts:
     @property
     def variance(self) -> Floats:
         """`(n_items,)` of the difference."""
-        both = self.correlation * np.sqrt(self.own.variance * self.peer.variance)
-        return self.own.variance + self.peer.variance - 2 * both
+        return np.maximum(self.own.variance + self.peer.variance - 2 * self.covariance, 0)
+
+    @property
+    def pairing(self) -> Floats:
+        """`(n_items,)` variance of the difference over the sum of both; 1 where no variance is seen or known."""
+        both = self.own.variance + self.peer.variance
+        with np.errstate(invalid="ignore"):
+            return np.divide(self.variance, both, out=np.ones(both.size), where=both > 0)
 
     @property
     def deff(self) -> float:
@@ -133,7 +139,7 @@ class Contrasts:
     def limits(self, level: ArrayLike = 0.95) -> Limits:
         """Two-sided limits, recovered from those of either side."""
         return mover(
-            self.own.value, self.own.limits(level), self.peer.value, self.peer.limits(level), self.correlation
+            self.own.value, self.own.limits(level), self.peer.value, self.peer.limits(level), self.pairing
         )
 
     def p_values(self) -> Floats:
@@ -178,9 +184,7 @@ def within_block_contrasts(cells: Cells, n_items: int, edge_icc: float = 0.1) ->
     peer = _side(cells, weight, lonely, "peer_", n_items, edge_icc)
     both = summed(cells.item, np.where(lonely, 0, weight**2 * np.nan_to_num(cells.covariance)), n_items)
     both += _between(cells, weight, lonely, cells.share, cells.peer_share, n_items)[0]
-    scale = np.sqrt(own.variance * peer.variance)
-    correlation = np.divide(both, scale, out=np.zeros(n_items), where=scale > 0)
-    return Contrasts(own, peer, np.clip(correlation, -1, 1))
+    return Contrasts(own, peer, both)
 
 
 def _side(

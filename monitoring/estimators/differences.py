@@ -8,11 +8,7 @@ from monitoring.estimators.table import Floats
 
 
 def mover(
-    first: ArrayLike,
-    first_limits: Limits,
-    second: ArrayLike,
-    second_limits: Limits,
-    correlation: ArrayLike = 0.0,
+    first: ArrayLike, first_limits: Limits, second: ArrayLike, second_limits: Limits, pairing: ArrayLike = 1.0
 ) -> Limits:
     """Limits of `first` − `second` recovered from the limits of each, for shares.
 
@@ -20,12 +16,18 @@ def mover(
     ----------
     first, second : (n,) shares.
     first_limits, second_limits : their lower and upper limits, each (n,), as lopsided as they are.
-    correlation : (n,) of the two estimates; 0 where they rest on different plots.
+    pairing : (n,) variance of the difference over the sum of both variances; 1 where they rest on different
+        plots, below 1 where plots that hold both let what they have in common cancel.
+
+    Notes
+    -----
+    The squared reach of the limits is multiplied by `pairing`. A correlation put into the reach itself, as is
+    printed for normal estimates, makes lopsided limits of very unlike shares cancel each other, and names a
+    difference twice as often as it should.
 
     References
     ----------
-    Zou & Donner (2008), Statistics in Medicine 27:1693; with a correlation, Zou (2008), Amer. J. Epidemiol.
-    168:212 (from memory).
+    Zou & Donner (2008), Statistics in Medicine 27:1693, for different plots.
 
     Examples
     --------
@@ -33,16 +35,11 @@ def mover(
     >>> round(float(lower), 3), round(float(upper), 3)
     (0.02, 0.406)
     """
-    p, q, r = (np.asarray(values, float) for values in (first, second, correlation))
-    lower, upper = (
-        _reach(p - first_limits[0], second_limits[1] - q, r),
-        _reach(first_limits[1] - p, q - second_limits[0], r),
-    )
+    p, q = np.asarray(first, float), np.asarray(second, float)
+    share = np.sqrt(np.asarray(pairing, float))
+    lower = share * np.hypot(p - first_limits[0], second_limits[1] - q)
+    upper = share * np.hypot(first_limits[1] - p, q - second_limits[0])
     return np.maximum(p - q - lower, -1.0), np.minimum(p - q + upper, 1.0)
-
-
-def _reach(own: Floats, other: Floats, correlation: Floats) -> Floats:
-    return np.sqrt(np.maximum(own**2 + other**2 - 2 * correlation * own * other, 0))
 
 
 def newcombe(
