@@ -76,27 +76,6 @@ def test_one_block_equals_samplics():
     assert_allclose(found, [case["expected"][k] for k in ("p", "se", "lci", "uci")], atol=case["tolerance"])
 
 
-@pytest.mark.parametrize("name", ids("4-binom"))
-def test_limits_for_independent_trees_equal_statsmodels(name):
-    case = cases()[name]
-    x, n, level = (case["inputs"][key] for key in ("x", "n", "level"))
-    for method, limits in (
-        ("wilson", intervals.wilson(x, n, level)),
-        ("clopper_pearson", intervals.clopper_pearson(x, n, level)),
-        ("jeffreys_BCD_edge", intervals.jeffreys(x, n, level)),
-    ):
-        assert_allclose(np.ravel(limits), case["expected"][method], atol=case["tolerance"], err_msg=method)
-
-
-@pytest.mark.parametrize("name", ids("4-KG"))
-def test_korn_graubard_limits_equal_r_and_the_capped_variant(name):
-    case = cases()[name]
-    given = [case["inputs"][key] for key in ("p", "se", "n_trees", "df", "level")]
-    for cap, key in ((True, "beta_capped"), (False, "beta_uncapped")):
-        limits = intervals.korn_graubard(*given, cap=cap)
-        assert_allclose(np.ravel(limits), case["expected"][key], atol=case["tolerance"])
-
-
 @pytest.mark.parametrize("name", ids("1-", ending="ci"))
 def test_other_limits_of_r_follow_from_our_figure_error_and_degrees_of_freedom(name):
     """R survey, svyciprop: `mean` (plain t) and `asin` (arcsine t).

@@ -1,12 +1,11 @@
-"""Beta-binomial fits, order sizes, not found and stocking against outside values."""
+"""Order sizes, not found and stocking against outside values."""
 
 import math
 
 import numpy as np
 import pytest
-from numpy.testing import assert_allclose
 
-from monitoring.estimators.betabinomial import BetaBinomialFit, at_least, fit, moments
+from monitoring.estimators.betabinomial import at_least
 from monitoring.estimators.replacement import (
     ReplacementSurvival,
     expected_need,
@@ -18,36 +17,6 @@ from monitoring.estimators.stocking import stocking_estimates
 from monitoring.estimators.stocking_table import StockingTable
 from monitoring.estimators.table import CountTable
 from tests.published.checks import cases, ids
-
-
-@pytest.mark.parametrize("name", ids("7-bb-ml"))
-def test_beta_binomial_fit_equals_vgam(name):
-    case = cases()[name]
-    expected, found = case["expected"], fit(case["inputs"]["alive"], case["inputs"]["total"])
-    assert (found.mu, found.rho) == pytest.approx((expected["mu"], expected["rho"]), abs=case["tolerance"])
-    assert (found.alpha, found.beta) == pytest.approx(
-        (expected["alpha"], expected["beta"]), abs=case["tolerance"]
-    )
-    assert found.log_likelihood == pytest.approx(expected["loglik"], abs=1e-6)
-    shrunk = found.shrunk(case["inputs"]["alive"], case["inputs"]["total"])
-    assert_allclose(shrunk, expected["eb_plot_means"], atol=case["tolerance"])
-
-
-def test_species_are_shrunk_as_by_marginal_likelihood():
-    case = cases()["7-eb-species"]
-    alive, total = case["inputs"]["alive"], case["inputs"]["total"]
-    found, expected = fit(alive, total), case["expected"]["ml"]
-    assert_allclose(found.shrunk(alive, total), expected["shrunk"], atol=case["tolerance"])
-    assert_allclose(found.quantile(alive, total, 0.025), expected["ci95_lo"], atol=case["tolerance"])
-    assert_allclose(found.quantile(alive, total, 0.975), expected["ci95_hi"], atol=case["tolerance"])
-    kleinman = case["expected"]["mom_kleinman"]
-    assert moments(alive, total) == pytest.approx((kleinman["mu"], kleinman["rho"]), abs=1e-9)
-
-
-def test_four_of_four_does_not_beat_170_of_200():
-    """Computed by hand with a Beta(16, 4) prior: .833 and .845."""
-    prior = BetaBinomialFit(16, 4, 0.0)
-    assert_allclose(prior.shrunk([4, 170], [4, 200]), [0.833, 0.845], atol=5e-4)
 
 
 @pytest.mark.parametrize("name", ids("9-"))
