@@ -21,9 +21,11 @@ def species_chooser(request: HttpRequest, uid: UUID) -> HttpResponse:
     form = ChooserForm(request.GET or None)
     site = site_facts.facts_of(block)
     found = [told(each) for each in chooser.choices(block, site, form.wishes())]
+    offered = [row for row in found if row["choice"].answer != fit.REFUSED]
+    can_grow = [row for row in offered if row["choice"].found.verdict in (fit.FITS, fit.LIMITED)]
     context = {
         "planting_block": block, "form": form, "site": site, "here": here(site),
-        "chosen": [row for row in found if row["choice"].answer != fit.REFUSED],
+        "chosen": can_grow, "rest": [row for row in offered if row not in can_grow],
         "refused": [row for row in found if row["choice"].answer == fit.REFUSED],
         "crumbs": [crumb(request, block.site, "site_detail", uid=block.site.uid),
                    crumb(request, block, "block_detail", uid=uid)],

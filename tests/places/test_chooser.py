@@ -138,7 +138,8 @@ def test_a_species_nobody_has_described_is_not_known_and_stands_behind_those_tha
 ):
     make_species("mystery", "native")
     make_species("fitting", "native", RAIN)
-    rows = page(signed_in, ana, block).context["chosen"]
+    context = page(signed_in, ana, block).context
+    rows = [*context["chosen"], *context["rest"]]
     by_slug = {row["choice"].species.slug: row for row in rows}
     assert by_slug["mystery"]["verdict"] == "not known"
     assert by_slug["fitting"]["verdict"] == "fits"
@@ -169,7 +170,7 @@ def test_filters_keep_what_they_say(signed_in, ana, block, ground, query, kept):
 
 def test_plants_on_hand_are_a_filter(signed_in, ana, block, ground, lot):
     make_species("absent", "native", RAIN)
-    rows = page(signed_in, ana, block, "?in_stock=on").context["chosen"]
+    rows = page(signed_in, ana, block, "?in_stock=on").context["rest"]
     assert [row["choice"].species for row in rows] == [lot.species]
     assert rows[0]["choice"].in_stock > 0
 
