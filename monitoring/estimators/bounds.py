@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from monitoring.estimators import rows
+from monitoring.estimators.domains import in_sample
 from monitoring.estimators.measures import WHOLE_SCOPES
 from monitoring.estimators.round_estimates import round_estimates
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
@@ -162,19 +163,21 @@ def bound_estimates(
 def decided_table(table: CountTable, things: OpenThings, way: Decided) -> CountTable:
     """The planted trees of the table summed to plots, with what is open decided one way."""
     alive, trees = _decided_lines(table, things, way)
-    plots, where = distinct(table.plot)
+    inside = in_sample(table)
+    plots, where = distinct(table.plot[inside])
     block, weight = np.zeros(plots.size, np.int64), np.ones(plots.size)
-    block[where], weight[where] = table.block, table.plot_weight
+    block[where], weight[where] = table.block[inside], table.plot_weight[inside]
     enters = _enters(table)
     sums = [
-        summed(where, np.where(enters, column, 0), plots.size) for column in (table.planted, alive, trees)
+        summed(where, np.where(enters, column, 0)[inside], plots.size)
+        for column in (table.planted, alive, trees)
     ]
     planted, living, base = (column.astype(np.int64) for column in sums)
     extra = things.missing_block.size if way.missing_alive is not None else 0
     more = things.missing_planted[:extra]
     return CountTable.build(
         block=np.append(block, things.missing_block[:extra]),
-        plot=np.append(plots, plots.max(initial=-1) + 1 + np.arange(extra)),
+        plot=np.append(plots, table.plot.max(initial=-1) + 1 + np.arange(extra)),
         planted=np.append(planted, more),
         alive=np.append(living, more * bool(way.missing_alive)),
         not_assessed=np.append(planted - base, np.zeros_like(more)),

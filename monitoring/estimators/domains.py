@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitoring.estimators.measures import Domains, Measure
+from monitoring.estimators.measures import Domains, Measure, survival_measure
 from monitoring.estimators.rows import EstimateSettings
 from monitoring.estimators.strata import PlotTotals, Sample
 from monitoring.estimators.sums import distinct, summed
@@ -128,6 +128,12 @@ def outside_sample(table: CountTable, measure: Measure) -> NDArray[np.bool_] | N
     held = np.bincount(table.plot, measure.applies & (table.planted > 0), n_plots) > 0
     unknown = np.bincount(table.plot, other | bare, n_plots) > 0
     return (unknown & ~held)[table.plot]
+
+
+def in_sample(table: CountTable) -> NDArray[np.bool_]:
+    """Lines `(n_rows,)` of the plots that are part of the sample of survival."""
+    outside = outside_sample(table, survival_measure(table))
+    return np.ones(table.block.size, bool) if outside is None else ~outside
 
 
 def _block_of_each_plot(table: CountTable, outside: NDArray[np.bool_] | None) -> Ints:

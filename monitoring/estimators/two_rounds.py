@@ -4,11 +4,13 @@ Trees are compared with themselves only. A line enters if its block, species and
 rounds; what one round alone holds is blanked, but its plots stay in the sample as visited.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from monitoring.estimators.domains import in_sample
 from monitoring.estimators.sums import distinct
 from monitoring.estimators.table import COUNTED, DIMENSIONS, TREE, BlockFacts, CountTable, Floats, Ints
 
@@ -69,11 +71,11 @@ class Pair:
 
 
 def paired(earlier: Occasion, later: Occasion) -> Pair:
-    """Lay two rounds over each other."""
+    """Lay two rounds over each other; a plot nobody knows the planted trees of is no part of either."""
     blocks = _common_blocks(earlier.table, later.table)
     every = [
-        _in_blocks(earlier.table.labels.get("block", ()), earlier.table, blocks),
-        _in_blocks(later.table.labels.get("block", ()), later.table, blocks),
+        _in_blocks(one.table.labels.get("block", ()), one.table, blocks) & in_sample(one.table)
+        for one in (earlier, later)
     ]
     labels = {
         name: _union(name, earlier.table, later.table) for name in (*DIMENSIONS, "site") if name != "block"
@@ -97,7 +99,7 @@ def paired(earlier: Occasion, later: Occasion) -> Pair:
     return Pair(
         tables=(built[0][0], built[1][0]),
         age_days=(built[0][1], built[1][1]),
-        day=_days(earlier, later, plots),
+        day=_days(earlier, later, plots, every),
         plots=plots,
         left_out=left_out,
         blocks_left_out=_n_blocks(earlier.table) > len(blocks) or _n_blocks(later.table) > len(blocks),
@@ -233,12 +235,13 @@ def _table(
     return CountTable.build(**ready, blocks=facts, labels=labels), age[order]
 
 
-def _days(earlier: Occasion, later: Occasion, plots: tuple[str, ...]) -> Ints:
-    """Day of the visit to each plot in each round; −1 for none."""
+def _days(
+    earlier: Occasion, later: Occasion, plots: tuple[str, ...], every: Sequence[NDArray[np.bool_]]
+) -> Ints:
+    """Day of the visit to each plot in each round; −1 where it has no row in that round."""
     found = np.full((len(plots), 2), -1, dtype=np.int64)
     place = {name: code for code, name in enumerate(plots)}
-    for t, occasion in enumerate((earlier, later)):
-        for name, day in zip(occasion.plots, occasion.day.tolist(), strict=True):
-            if name in place:
-                found[place[name], t] = day
+    for t, (occasion, rows) in enumerate(zip((earlier, later), every, strict=True)):
+        for code in np.unique(occasion.table.plot[rows]).tolist():
+            found[place[occasion.plots[code]], t] = occasion.day[code]
     return found

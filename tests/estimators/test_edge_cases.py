@@ -90,3 +90,26 @@ def test_every_reason_code_has_words():
     codes = re.findall(r'^[A-Z_]+ = "(\w+)"', between, flags=re.M)
     assert len(codes) > 15
     assert [code for code in codes if code not in REASONS] == []
+
+
+def with_bare_plots(name: str, other: str = "") -> str:
+    """Four plots with a baseline and, where asked, two without one."""
+    known = "".join(
+        f"{name},A,{plot},oak,20,{alive},{20 - alive},,{1 if plot == 2 else ''}\n"
+        for plot, alive in enumerate({"1": (18, 20, 16, 12), "2": (15, 19, 15, 8)}[name])
+    )
+    return known + "".join(f"{name},A,{plot},oak,,{plot},,none,\n" for plot in other)
+
+
+@pytest.mark.parametrize(("before", "after"), [("89", "89"), ("", "89"), ("9", "8")])
+def test_plots_without_a_baseline_touch_neither_change_nor_bounds(run, before, after):
+    head = "round,block,plot,species,planted,alive,dead,baseline,origin_uncertain\n"
+    told = [
+        json.loads(run(head + with_bare_plots("1", one) + with_bare_plots("2", two), "--format", "json").out)
+        for one, two in (("", ""), (before, after))
+    ]
+    wanted = ("survival_change", "interval_survival", "survival_worst_case", "survival_uncertain_natural")
+    clean, bare = ([row for row in each if row["measure"] in wanted] for each in told)
+    assert {row["measure"] for row in clean} == set(wanted)
+    for one, two in zip(clean, bare, strict=True):
+        assert one | {"reason": ""} == two | {"reason": ""}
