@@ -56,7 +56,12 @@ def visible_visits(actor: Actor) -> QuerySet[models.Visit]:
 
 
 def visible_cases(actor: Actor) -> QuerySet[models.Case]:
-    return in_visible_projects(actor, models.Case.objects.all(), "plot__block__project_id")
+    """Cases about plots, and those about a whole round, which have none."""
+    rows = models.Case.objects.filter(organisation=actor.organisation)
+    if actor.project_ids is None:
+        return rows
+    of_plot = Q(plot__block__project_id__in=actor.project_ids)
+    return rows.filter(of_plot | Q(plot__isnull=True, round__project_id__in=actor.project_ids))
 
 
 def case_for(actor: Actor, uid: UUID, verb: str = "case.view") -> models.Case:

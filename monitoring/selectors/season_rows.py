@@ -8,11 +8,11 @@ from django.db.models import Q
 from monitoring.estimators import rows
 from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.season import SeasonTotals, Total, season_totals
-from monitoring.models import Case, Estimate, ReplacementNeed, SurveyRound
+from monitoring.models import Estimate, ReplacementNeed, SurveyRound
 from monitoring.selectors import season_ledger
 from monitoring.selectors.domain_facts import not_removed
 from monitoring.selectors.headlines import APART, Line, headlines, lines_by_scope
-from monitoring.selectors.results import Tally, added, tallies_of
+from monitoring.selectors.results import Tally, added, open_counts, tallies_of
 from projects.models import Project, Season
 
 SCHEMA = "season-summary/1"
@@ -124,11 +124,11 @@ def removed_by_ledger(facts: Mapping[str, Any]) -> float:
 
 
 def totals_of(project: Project, whole: Line | None, blocks: Sequence[Line]) -> SeasonTotals:
-    """Living planted trees in the surveyed blocks, by both routes."""
+    """Living planted trees in the surveyed blocks, by both routes; by area only where it covers the same blocks."""
     if whole is None:
         return SeasonTotals(None, None, disagree=False)
     known = season_ledger.areas(project)
-    stocked = [known.get(line.key) for line in blocks if rows.STOCKING_PLANTED in line.figures]
+    stocked = [known.get(line.key) if rows.STOCKING_PLANTED in line.figures else None for line in blocks]
     area = sum(one for one in stocked if one is not None) if None not in stocked else float("nan")
     planted = (whole.facts.get("ledger_planted") or 0) - sum(removed_by_ledger(line.facts) for line in blocks)
     survival = as_row(whole.survival) if planted else None
@@ -179,7 +179,7 @@ def tally_row(tally: Tally) -> Row:
 
 
 def open_cases(survey_round: SurveyRound | None) -> int:
-    return Case.objects.filter(round=survey_round, settled_seq__isnull=True).count() if survey_round else 0
+    return open_counts(survey_round).count() if survey_round else 0
 
 
 def need_rows(project: Project) -> list[Row]:

@@ -141,6 +141,10 @@ def choices(case: Case) -> list[tuple[str, str]]:
     """Return the ways a case can be settled: (value, words)."""
     if case.kind == CaseKind.SECOND_ROOT:
         return [(f"{USE}:{root}", _("Use this count")) for root in case.facts.get("rivals", [])]
+    if case.kind == CaseKind.OUTLIER:
+        return [(ACCEPT, _("The count is right; the plot stays in the figures as it does now"))]
+    if case.kind == CaseKind.TOTALS_DISAGREE:
+        return [(ACCEPT, _("The reason is known; leave the figures as they are"))]
     keep = _("Keep the count; what is above the baseline stays capped")
     words = keep if case.kind == CaseKind.OVER_BASELINE else _("Keep the count as it is")
     return [(ACCEPT, words), (DISCARD, _("Do not use this visit"))]
@@ -170,4 +174,5 @@ def verdict(case: Case, choice: str, reason: str) -> dict[str, Any]:
     """Return a decision with what the lead saw when taking it."""
     word, _sep, root = choice.partition(":")
     seen = {"root": root, "roots": case.facts.get("rivals", [])} if root else {"head": case.facts.get("head")}
-    return {"as": word, "reason": reason, "plot": str(case.plot.uid), **seen}
+    plot = {"plot": str(case.plot.uid)} if case.plot else {}
+    return {"as": word, "reason": reason, **plot, **seen}

@@ -2,8 +2,8 @@
 
 import json
 
-from monitoring.models import Case, SurvivalPlot
-from monitoring.services import cases, invasives, settling
+from monitoring.models import CASES_OF_FIGURES, Case, SurvivalPlot
+from monitoring.services import cases, figure_cases, invasives, settling
 from projects.models import Decision
 from projects.services import log
 
@@ -14,18 +14,26 @@ def register() -> None:
 
 
 def apply_case_decision(decision: Decision) -> None:
-    """Settle the plot of a case again and mark the rounds that changed."""
-    plot = plot_of(decision)
+    """Settle the plot of a case again and mark the rounds that changed; a case of figures is only settled."""
+    case = case_of(decision)
+    if case is not None and case.kind in CASES_OF_FIGURES:
+        figure_cases.settle(case, decision)
+        return
+    plot = plot_of(decision, case)
     if plot is not None:
         settling.mark_touched(settling.settle_plot(plot))
         invasives.open_tasks(plot)
 
 
-def plot_of(decision: Decision) -> SurvivalPlot | None:
+def case_of(decision: Decision) -> Case | None:
+    rows = Case.objects.select_related("round", "plot")
+    return rows.filter(uid=decision.subject_uid, organisation_id=decision.organisation_id).first()
+
+
+def plot_of(decision: Decision, case: Case | None) -> SurvivalPlot | None:
     """Return the plot a decision is about: of its case, or the one it names where the doubt has gone."""
     ours = {"organisation_id": decision.organisation_id}
     plots = SurvivalPlot.objects.select_related("block__site")
-    case = Case.objects.filter(uid=decision.subject_uid, **ours).first()
     if case is not None:
         return plots.get(pk=case.plot_id)
     named = json.loads(decision.body).get("plot")

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from monitoring.estimators.bounds import BOUND_MEASURES
 from monitoring.estimators.change_rows import CHANGE_MEASURES
 from monitoring.estimators.round_estimates import round_estimates
 from monitoring.estimators.rows import (
@@ -19,9 +20,21 @@ from monitoring.models import Estimate, SurveyRound
 from monitoring.selectors.round_counts import RoundCounts, round_counts
 from monitoring.selectors.stocking_rows import stocking_table
 from monitoring.selectors.surveyed_shares import surveyed_shares
-from monitoring.services import changes, curves, derived, estimates, needs, performance, reminders
+from monitoring.services import (
+    bounds,
+    changes,
+    curves,
+    derived,
+    estimates,
+    figure_cases,
+    needs,
+    observers,
+    performance,
+    reminders,
+)
 from monitoring.services.recompute import Part
 
+WRITTEN_APART = (*CHANGE_MEASURES, *BOUND_MEASURES, *observers.OBSERVER_MEASURES)
 BLOCK_SCOPES = ("block", "block_species")
 POOLED_SCOPES = tuple(scope for scope in SCOPES if scope not in BLOCK_SCOPES)
 
@@ -31,9 +44,10 @@ def of_round_block(organisation_id: int, key: str) -> Sequence[Part]:
     round_id, block_id = (int(part) for part in key.split(":"))
     survey_round = found_round(organisation_id, round_id)
     owned = Estimate.objects.filter(organisation_id=organisation_id, round_id=round_id, block_id=block_id)
-    owned = owned.exclude(method=POOLED_ICC_WILSON).exclude(measure__in=CHANGE_MEASURES)
+    apart = bounds.owned(organisation_id, round_id, block_id)
+    owned = owned.exclude(method=POOLED_ICC_WILSON).exclude(measure__in=WRITTEN_APART)
     if survey_round is None:
-        return [derived.Part(owned, [])]
+        return [derived.Part(owned, []), derived.Part(apart, [])]
     counts = round_counts(survey_round, block_id)
     settings = estimates.settings_of(survey_round.project)
     found = [
@@ -41,7 +55,11 @@ def of_round_block(organisation_id: int, key: str) -> Sequence[Part]:
         *(row for row in stocking(counts, settings) if row.scope == "block"),
     ]
     own = estimates.only_methods(found, pooled_over_blocks=False) if known_to_round(counts) else []
-    return [derived.Part(owned, estimates.estimates(counts, own, estimates.stamp(counts)))]
+    return [
+        derived.Part(owned, estimates.estimates(counts, own, estimates.stamp(counts))),
+        bounds.part(counts, settings, ("block",), block_id),
+        figure_cases.outlier_part(counts, block_id),
+    ]
 
 
 def survival(counts: RoundCounts, settings: estimates.EstimateSettings) -> Sequence[EstimateRow]:
@@ -66,10 +84,11 @@ def of_round(organisation_id: int, key: str) -> Sequence[Part]:
     survey_round = found_round(organisation_id, int(key))
     rows = Estimate.objects.filter(organisation_id=organisation_id, round_id=int(key))
     owned = (rows.filter(block__isnull=True) | rows.filter(method=POOLED_ICC_WILSON)).exclude(
-        measure__in=CHANGE_MEASURES
+        measure__in=WRITTEN_APART
     )
     if survey_round is None:
-        return [derived.Part(owned, []), derived.Part(changes.owned(organisation_id, int(key)), [])]
+        apart = [part.owned(organisation_id, int(key)) for part in (changes, bounds, observers)]
+        return [derived.Part(owned, []) for owned in (owned, *apart)]
     counts = round_counts(survey_round)
     settings, mark = estimates.settings_of(survey_round.project), estimates.stamp(counts)
     pooled = [
@@ -84,6 +103,8 @@ def of_round(organisation_id: int, key: str) -> Sequence[Part]:
         derived.Part(owned, estimates.estimates(counts, pooled, mark, shares)),
         performance.part(counts, settings, mark),
         changes.part(counts, settings),
+        bounds.part(counts, settings, ("project", "site")),
+        observers.part(counts, settings),
     ]
 
 
@@ -92,6 +113,7 @@ def of_project(organisation_id: int, key: str) -> Sequence[Part]:
     return [
         needs.part(organisation_id, int(key)),
         curves.part(organisation_id, int(key)),
+        figure_cases.totals_part(organisation_id, int(key)),
         reminders.Renewal(organisation_id),
     ]
 

@@ -30,7 +30,7 @@ def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     survey_round = access.round_for(request.actor, uid)
     context = {
         "round": survey_round,
-        "n_open_cases": rounds.open_cases(survey_round).count(),
+        "n_open_cases": results.open_counts(survey_round).count(),
         "cases_url": url(request, "monitoring:case_list") + f"?round={survey_round.uid}",
         "results": results.round_results(survey_round),
         "seeds": seed_words.round_words(seeds.of_round(survey_round)),
