@@ -3,6 +3,7 @@
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from monitoring.selectors.plot_draws import BlockFacts
 from monitoring.selectors.survey_design import HOLDINGS, BlockShare, Design
 from projects import figures
 
@@ -51,18 +52,34 @@ def near_target(design: Design) -> str:
     if not design.is_near_target:
         return ""
     return _(
-        "The survival you expect, %(survival)s, lies so near the target of %(target)s that most surveys, even large"
-        " ones, would leave the question open. Plan for the width you need, not for a settled outcome."
-    ) % {"survival": figures.percent(design.survival), "target": figures.percent(design.target)}
+        "The survival you expect, %(survival)s, lies so near the target of %(target)s that even with %(plots)s plots"
+        " most surveys would leave the question open. Plan for the width you need, not for a settled outcome."
+    ) % {
+        "survival": figures.percent(design.survival),
+        "target": figures.percent(design.target),
+        "plots": figures.quantity(design.table[-1].plots),
+    }
+
+
+def planted(facts: BlockFacts) -> str:
+    """What stands in a block, and how that is known."""
+    if not facts.trees:
+        return _("nothing planted yet")
+    if facts.are_spots:
+        words = ngettext("%(n)s seed spot", "%(n)s seed spots", facts.trees)
+        return words % {"n": figures.quantity(facts.trees)}
+    if facts.trees_are_nominal:
+        return _("%(trees)s by its spacing") % {"trees": figures.trees(facts.trees)}
+    return figures.trees(facts.trees)
 
 
 def advice(share: BlockShare, units: str) -> str:
     """Which shape suits a block, and why."""
     trees = figures.quantity(round(share.trees_in_plot))
     if share.shape == "whole_block":
-        return _(
-            "count the whole block: with %(trees)s planted it is little work and leaves no sampling error"
-        ) % {"trees": figures.trees(share.facts.trees)}
+        return _("count the whole block: with %(trees)s it is little work and leaves no sampling error") % {
+            "trees": planted(share.facts)
+        }
     if share.shape == HOLDINGS:
         return _("draw holdings from the list, about %(trees)s trees each") % {"trees": trees}
     if share.shape == "row":

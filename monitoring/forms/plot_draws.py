@@ -16,13 +16,13 @@ from projects.models import Block
 
 SEEDS = 2**31
 GROUND_METHODS = [
-    (Selection.BALANCED, _("spatially balanced: spread evenly, the surest for the same number of plots")),
-    (Selection.SYSTEMATIC, _("systematic: a square grid with a random start and turn")),
-    (Selection.RANDOM, _("random: each point by itself")),
+    (Selection.BALANCED, _("spatially balanced")),
+    (Selection.SYSTEMATIC, _("systematic grid")),
+    (Selection.RANDOM, _("random, each by itself")),
 ]
 BORDER_RULES = [
-    (BorderRule.CLIP, _("plots may reach over the border; only the part inside counts")),
-    (BorderRule.BUFFER, _("no centre within a buffer; the ground in it is reported as not covered")),
+    (BorderRule.CLIP, _("plots are cut at the border")),
+    (BorderRule.BUFFER, _("a buffer is left out")),
 ]
 
 
@@ -77,7 +77,11 @@ class DrawForm(forms.Form):
 class GroundForm(DrawForm):
     """Circles inside the boundary of a block."""
 
-    method = forms.ChoiceField(label=_("How points are chosen"), choices=GROUND_METHODS)
+    method = forms.ChoiceField(
+        label=_("How places are chosen"),
+        choices=GROUND_METHODS,
+        help_text=_("Balanced spreads plots evenly, so the same number tells most."),
+    )
     radius_m = MeasureField(
         label=_("Radius in metres"),
         min_value=0.5,
@@ -91,7 +95,11 @@ class GroundForm(DrawForm):
         max_value=300,
         help_text=_("Where the block is steep; the cards then give the radius to lay out along the ground."),
     )
-    border_rule = forms.ChoiceField(label=_("At the border"), choices=BORDER_RULES)
+    border_rule = forms.ChoiceField(
+        label=_("At the border"),
+        choices=BORDER_RULES,
+        help_text=_("Cut plots cover all the ground. What a buffer leaves out is reported as not covered."),
+    )
     buffer_m = MeasureField(label=_("Buffer in metres"), required=False, min_value=0, max_value=1000)
     field_order = (
         "method", "n_plots", "n_spares", "radius_m", "slope_percent", "border_rule", "buffer_m", "seed",

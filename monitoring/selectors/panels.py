@@ -87,6 +87,7 @@ def of_block(actor: Actor, block: Block) -> dict[str, Any]:
         "latest": found[-1] if found else None,
         "n_plots": len(permanence),
         "has_temporary": not all(permanence),
+        "draws": list(access.visible_draws(actor).filter(block=block)) if actor.may("plot.edit") else [],
         "needs": block_need(actor, block),
     }
 

@@ -26,6 +26,7 @@ class BlockFacts:
     block: Block
     net_area_ha: float | None
     trees: int  # planted, else seed spots, else what the spacing would give
+    are_spots: bool
     trees_are_nominal: bool
     density_per_ha: float | None
     is_drawn: bool
@@ -67,6 +68,7 @@ def fact(row: Any) -> BlockFacts:
         block=row,
         net_area_ha=area,
         trees=trees,
+        are_spots=not row.planted_trees and row.planted_spots > 0,
         trees_are_nominal=not planted and trees > 0,
         density_per_ha=trees / area if area and trees else None,
         is_drawn=bool(ground and ground.geometry),
@@ -160,7 +162,8 @@ def map_of(
     features = []
     if frame and frame["type"] in ("Polygon", "MultiPolygon"):
         features.append(feature(dict(frame), "block", block.name))
-    for plot in others:
+    is_anywhere = any(row.point.get("latitude") is not None for row in points)
+    for plot in others if is_anywhere else ():
         if plot.latitude is not None and plot.longitude is not None:
             features.append(
                 feature(at(plot.latitude, plot.longitude), "kept", plot.name, _("in use already"))

@@ -57,8 +57,16 @@ PLOTS_IN_ORDER = ("plot__block__name", "plot__block_id", "plot__name", "id")
 
 def wanted_plots(survey_round: SurveyRound, block: Block | None = None) -> QuerySet[RoundPlot]:
     """The plots a round wants, of one block where it is named; a page of them goes to `plot_rows`."""
-    wanted = RoundPlot.objects.filter(round=survey_round).select_related("plot__block__site")
+    related = ("plot__block__site", "plot__stands_for")
+    wanted = RoundPlot.objects.filter(round=survey_round).select_related(*related)
     return wanted.filter(plot__block=block) if block else wanted
+
+
+def stand_ins(survey_round: SurveyRound) -> dict[str, int]:
+    """Spares that stand in a round for plots that could not be reached, by block id."""
+    rows = RoundPlot.objects.filter(round=survey_round, plot__stands_for__isnull=False)
+    counts = rows.order_by().values_list("plot__block_id").annotate(n=Count("pk"))
+    return {str(block_id): n for block_id, n in counts}
 
 
 def blocks_of_round(survey_round: SurveyRound) -> QuerySet[Block]:

@@ -31,7 +31,7 @@ from monitoring.selectors.plot_draws import USUAL_TREES, BlockFacts
 from projects.models import Project
 
 SHOWN_PLOTS = (5, 8, 10, 12, 15, 18, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
-ROWS_BEYOND = 2  # rows shown past the wish
+ROWS_BEYOND = 4  # rows shown past the wish
 HOLDINGS = "holdings"
 USUAL_HALF_WIDTH, USUAL_LEVEL, USUAL_PLOTS_PER_DAY = 0.10, 0.95, 8
 
@@ -214,13 +214,15 @@ def plot_shape(facts: BlockFacts, values: dict[str, Any]) -> tuple[str, float, f
         return CENSUS, float(facts.trees), None
     if facts.density_per_ha is None or facts.net_area_ha is None:
         return ("", wished, None) if not facts.is_row else (ROW, wished, None)
-    radius_m = values.get("radius_m") or round(radius_for(wished, facts.density_per_ha), 2)
+    given = values.get("radius_m")
+    radius_m = given or round(radius_for(wished, facts.density_per_ha), 2)
     advice = shape_advice(facts.density_per_ha, facts.net_area_ha, radius_m)
     if advice.shape == CENSUS:
         return CENSUS, float(facts.trees), None
     if facts.is_row or advice.shape == ROW or circle_is_too_wide(radius_m, facts.net_area_ha):
         return ROW, wished, None
-    return CIRCLE, max(expected_trees(facts.density_per_ha, circle_area_m2(radius_m)), 1.0), radius_m
+    in_plot = expected_trees(facts.density_per_ha, circle_area_m2(radius_m)) if given else wished
+    return CIRCLE, max(in_plot, 1.0), radius_m
 
 
 def circle_is_too_wide(radius_m: float, net_area_ha: float) -> bool:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.db import transaction
@@ -100,6 +101,7 @@ def lay_out(
     slope_percent: float | None = None,
     stage: int = 1,
     is_permanent: bool = True,
+    drawn_on: date | None = None,
 ) -> PlotDraw:
     """Draw plots in a block and lay them out; spares stay in the draw until the rule takes them up."""
     actor.require("plot.edit")
@@ -110,7 +112,7 @@ def lay_out(
         block=block, method=plan.method, seed=plan.seed, n_plots=plan.n_plots, n_spares=plan.n_spares, shape=shape,
         radius_m=plan.radius_m or None, slope_percent=slope_percent, border_rule=plan.border_rule,
         buffer_m=plan.buffer_m, share_not_covered=found.share_not_covered, stage=stage, frame=frame,
-        frame_sha256=found.frame_sha256, points=list(found.points), drawn_on=clocks.today_at(block.site),
+        frame_sha256=found.frame_sha256, points=list(found.points), drawn_on=drawn_on or clocks.today_at(block.site),
         drawn_by=actor.person, code_version=found.code_version,
     )  # fmt: skip
     editing.make(actor, row, "plot_draw.laid_out")

@@ -39,7 +39,12 @@ def survey_design_page(request: HttpRequest, uid: UUID) -> HttpResponse:
             "near_target": words.near_target(found),
             "rows": [(row, words.points(row.half_width)) for row in found.table],
             "shares": [
-                {"share": share, "advice": words.advice(share, units), "fields": block_fields(form, share)}
+                {
+                    "share": share,
+                    "planted": words.planted(share.facts),
+                    "advice": words.advice(share, units),
+                    "fields": block_fields(form, share),
+                }
                 for share in found.shares
             ],
         }

@@ -10,9 +10,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from monitoring import access, seed_words
 from monitoring.forms.rounds import RoundForm
-from monitoring.models import RoundStatus
-from monitoring.selectors import results, rounds, seeds
+from monitoring.models import RoundStatus, SurveyRound
+from monitoring.selectors import plot_draws, results, rounds, seeds, stages
 from monitoring.services import rounds as services
+from monitoring.services import second_stage
 from projects.paging import page
 from projects.views.saving import attempt, crumb, posted, to, url
 
@@ -33,16 +34,29 @@ def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "n_open_cases": results.open_counts(survey_round).count(),
         "cases_url": url(request, "monitoring:case_list") + f"?round={survey_round.uid}",
         "results": results.round_results(survey_round),
+        "not_covered": plot_draws.not_covered(survey_round),
         "seeds": seed_words.round_words(seeds.of_round(survey_round)),
         "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],
     }
+    if request.actor.may("round.edit"):
+        context |= stage_facts(survey_round)
     if request.actor.may("plot.view"):
         blocks = list(rounds.blocks_of_round(survey_round))
         chosen = next((block for block in blocks if str(block.uid) == request.GET.get("block")), None)
         found = page(rounds.wanted_plots(survey_round, chosen), request, rounds.PLOTS_IN_ORDER, size=60)
         plots = rounds.plot_rows(survey_round, found.rows)
+        context["stand_ins"] = rounds.stand_ins(survey_round)
         context |= {"found": found, "plots": plots, "blocks": blocks, "block": chosen}
     return render(request, "monitoring/round_detail.html", context)
+
+
+def stage_facts(survey_round: SurveyRound) -> dict[str, int]:
+    """How many blocks a second stage could settle, and how many plots it brought if there was one."""
+    is_open = survey_round.status == RoundStatus.OPEN
+    return {
+        "n_open_blocks": stages.open_blocks(survey_round).count() if is_open else 0,
+        "n_second_stage": second_stage.stage_plots(survey_round).count(),
+    }
 
 
 @require_http_methods(["GET", "POST"])
@@ -55,7 +69,12 @@ def round_new(request: HttpRequest) -> HttpResponse:
         if made:
             messages.success(request, _("The round is open. Give phones a pass, or print the plot sheets."))
             return to(request, "monitoring:round_detail", uid=made.uid)
-    context = {"form": form, "title": _("Open a survey round"), "submit": _("Open the round")}
+    context = {
+        "form": form,
+        "title": _("Open a survey round"),
+        "submit": _("Open the round"),
+        "designs": form.fields["project"].queryset[:12],
+    }
     return render(request, "monitoring/round_form.html", context, status=422 if form.errors else 200)
 
 
