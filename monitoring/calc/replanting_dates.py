@@ -24,11 +24,13 @@ class ReplantingDates:
     ----------
     window, order_by : see above.
     repeated : the window is a stated one moved by whole years, since no stated one can be met any more.
+    missed : the next stated window that is not over yet, where it is too late to order for it.
     """
 
     window: Window
     order_by: date
     repeated: bool
+    missed: Window | None = None
 
 
 def replanting_dates(
@@ -47,14 +49,23 @@ def replanting_dates(
     >>> late = replanting_dates([autumn], date(2025, 9, 1), 12)
     >>> late.window.opens_on.isoformat(), late.order_by.isoformat(), late.repeated
     ('2026-11-01', '2026-07-26', True)
+    >>> late.missed == autumn
+    True
     """
     before = timedelta(weeks=lead_time_weeks + slack_weeks)
+    missed = missed_window(windows, today, before)
     for years in range(MOST_YEARS):
         moved = sorted((later(window, years) for window in windows), key=lambda window: window.opens_on)
         for window in moved:
             if window.opens_on - before >= today:
-                return ReplantingDates(window, window.opens_on - before, repeated=years > 0)
+                return ReplantingDates(window, window.opens_on - before, repeated=years > 0, missed=missed)
     return None
+
+
+def missed_window(windows: Sequence[Window], today: date, before: timedelta) -> Window | None:
+    """The first stated window still open or to come for which the order date has passed."""
+    late = [row for row in windows if row.closes_on >= today > row.opens_on - before]
+    return min(late, key=lambda row: row.opens_on, default=None)
 
 
 def later(window: Window, years: int) -> Window:

@@ -124,13 +124,25 @@ def at_least(needed: int, planted: int, alpha: float, beta: float) -> float:
     return float(tail_probabilities(planted, alpha, beta)[needed])
 
 
+def probabilities(planted: int, alpha: float, beta: float) -> Floats:
+    """`(planted + 1,)`: chance that exactly k trees live; `beta` infinite as in `at_least`.
+
+    >>> probabilities(2, 1, 1).round(3).tolist()
+    [0.333, 0.333, 0.333]
+    """
+    k = np.arange(planted + 1)
+    log_choose = -special.betaln(k + 1, planted - k + 1) - np.log(planted + 1)
+    if np.isinf(beta):
+        return np.exp(log_choose + special.xlogy(k, alpha) + special.xlog1py(planted - k, -alpha))
+    return np.exp(log_choose + special.betaln(k + alpha, planted - k + beta) - special.betaln(alpha, beta))
+
+
 def tail_probabilities(planted: int, alpha: float, beta: float) -> Floats:
     """`(planted + 1,)`: chance that at least k trees live, for every k, by summing the exact probabilities."""
     k = np.arange(planted + 1)
     if np.isinf(beta):
         return np.where(k > 0, special.bdtrc(k - 1, planted, alpha), 1.0)
-    log_choose = -special.betaln(k + 1, planted - k + 1) - np.log(planted + 1)
-    share = np.exp(log_choose + special.betaln(k + alpha, planted - k + beta) - special.betaln(alpha, beta))
+    share = probabilities(planted, alpha, beta)
     above = np.cumsum(share[::-1])[::-1]
     below = np.concatenate([[0.0], np.cumsum(share)[:-1]])
     return np.where(above < 0.5, above, 1 - below)  # the smaller tail keeps its digits

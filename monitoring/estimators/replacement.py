@@ -1,35 +1,20 @@
 """How many trees to plant so that enough live at the check age, expected and assured."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy import special
 
+from monitoring.estimators import living as trees
 from monitoring.estimators import rows
-from monitoring.estimators.betabinomial import at_least, fit, tail_probabilities
+from monitoring.estimators.living import Carry, living_at_check, survival_values, with_replanted
+from monitoring.estimators.planting_survival import ReplacementSurvival
+from monitoring.estimators.planting_tails import OUT_OF_REACH, Survivors, chance_of, smallest
 from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.table import Floats
 
 NONE_NEEDED = "none_needed"
-OUT_OF_REACH = "assurance_out_of_reach"
-MOST_TREES = 2_000_000
-GRID = 60  # equally likely values that stand for what is not known about the trees alive today
-
-
-@dataclass(frozen=True, slots=True)
-class ReplacementSurvival:
-    """Survival of the trees to be planted: Beta(alpha, beta), from the same stock or an editable prior."""
-
-    alpha: float
-    beta: float
-
-    @property
-    def mean(self) -> float:
-        """Expected survival."""
-        return self.alpha if math.isinf(self.beta) else self.alpha / (self.alpha + self.beta)
+NOTHING_TO_COME = Carry()  # the check is today
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +23,11 @@ class Need:
 
     Attributes
     ----------
-    living, living_lower, living_upper : trees alive today with two-sided limits.
-    living_at_check : of those, expected alive at the check age.
     target : living trees wanted at the check age.
+    living, living_lower, living_upper : trees alive today with two-sided limits.
+    living_at_check, check_lower, check_upper : alive at the check age if nothing is planted, expected and with
+        limits that carry the sampling, the deaths to come and trees planted since the count.
+    chance_without : chance of reaching the target if nothing is planted.
     replacement_survival : expected survival of what is planted.
     n_expected : trees that make up the shortfall on average: about as often too few as enough.
     n_assured : smallest number that reaches the target with the wanted assurance.
@@ -55,6 +42,9 @@ class Need:
     living_lower: float | None = None
     living_upper: float | None = None
     living_at_check: float | None = None
+    check_lower: int | None = None
+    check_upper: int | None = None
+    chance_without: float | None = None
     replacement_survival: float | None = None
     n_expected: int | None = None
     n_assured: int | None = None
@@ -63,6 +53,38 @@ class Need:
     assurance: float = 0.9
     status: str = rows.OK
     reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What stands in a block and what of it lives at the check.
+
+    Attributes
+    ----------
+    survival_now : headline survival of the trees planted, with its limits.
+    planted : trees planted by the ledger, without those removed on purpose. [trees]
+    carry : how today's living are carried to the check.
+    replanted, replanted_survival : trees planted since the count, and what is expected of them.
+    """
+
+    survival_now: EstimateRow
+    planted: float
+    carry: Carry = NOTHING_TO_COME
+    replanted: int = 0
+    replanted_survival: ReplacementSurvival | None = None
+
+    def at_check(self) -> Floats:
+        """Probabilities of the number alive at the check if nothing is planted."""
+        return self._with(survival_values(self.survival_now))
+
+    def at_check_if_known(self) -> Floats:
+        """The same if the number alive today were known exactly."""
+        return self._with(np.array([float(self.survival_now.value or 0.0)]))
+
+    def _with(self, values: Floats) -> Floats:
+        found = living_at_check(values, self.planted, self.carry)
+        survival = self.replanted_survival
+        return found if survival is None else with_replanted(found, self.replanted, survival)
 
 
 def expected_need(target: float, living: float, survival: float) -> float:
@@ -83,136 +105,88 @@ def order_quantity(target: int, survival: float, cull: float = 0.0, handling_los
     return math.ceil(target / (survival * (1 - cull) * (1 - handling_loss)))
 
 
+def cost_per_living_tree(price: float, survival: float) -> float:
+    """What one tree alive at the check costs, in the unit of the price.
+
+    >>> round(cost_per_living_tree(5.00, 0.60), 2), round(cost_per_living_tree(7.00, 0.90), 2)
+    (8.33, 7.78)
+    """
+    return price / survival
+
+
 def smallest_planting(
     target: int, living: int, survival: ReplacementSurvival, assurance: float = 0.9
 ) -> tuple[int, float]:
     """Smallest number planted with P(living + survivors ≥ target) ≥ assurance, and that probability.
 
-    Exact beta-binomial (binomial where `survival.beta` is infinite).
-
-    >>> smallest_planting(1600, 1402, ReplacementSurvival(45, 9))[0]
-    260
-    """
-    gap = target - living
-    return _smallest(
-        lambda n: at_least(gap, n, survival.alpha, survival.beta), max(gap, 0), survival.mean, assurance
-    )
-
-
-def _smallest(
-    chance: Callable[[int], float], gap: float, survival: float, assurance: float
-) -> tuple[int, float]:
-    """Double, then halve: the chance never falls with the number planted."""
-    low, high = -1, max(math.ceil(gap / survival), 0)
-    while chance(high) < assurance:
-        low, high = high, max(2 * high, 16)
-        if high > MOST_TREES:
-            raise OverflowError(OUT_OF_REACH)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if chance(middle) >= assurance else (middle, high)
-    return high, chance(high)
-
-
-def replacement_survival(row: EstimateRow) -> ReplacementSurvival:
-    """Survival of the replacements as observed: a Beta with the mean and the spread of an estimate.
+    Exact beta-binomial, or a mixture of several (binomial where `survival.beta` is infinite).
 
     Raises
     ------
-    ValueError
-        If the row is not estimable: take an editable prior instead.
+    OverflowError
+        If no sensible number gives the assurance.
+
+    Examples
+    --------
+    >>> smallest_planting(1600, 1402, ReplacementSurvival(45, 9))[0]
+    260
     """
-    if row.status != rows.OK or row.value is None or row.lower is None or row.upper is None:
-        raise ValueError("there is no estimate to draw the survival of replacements from.")
-    mean = float(np.clip(row.value, 0.005, 0.995))
-    spread = max((row.upper - row.lower) / (2 * special.ndtri((1 + row.level) / 2)), 1e-4)
-    size = max(mean * (1 - mean) / spread**2 - 1, 1.0)
-    return ReplacementSurvival(mean * size, (1 - mean) * size)
-
-
-def survival_of_groups(alive: ArrayLike, trees: ArrayLike) -> ReplacementSurvival:
-    """Survival of a new planting like these: differences between past lots, blocks or seasons carried over.
-
-    Parameters
-    ----------
-    alive, trees : (n_groups,) trees alive and planted in each past lot, block or season.
-
-    Notes
-    -----
-    Groups that show no difference still count for no more than the trees that were seen.
-    """
-    found = fit(alive, trees)
-    size = min(found.alpha + found.beta, float(np.sum(trees)))
-    return ReplacementSurvival(found.mu * size, (1 - found.mu) * size)
+    gap = max(target - living, 0)
+    chance = chance_of(gap, np.ones(1), Survivors(survival))
+    return smallest(chance, gap / survival.mean, assurance)
 
 
 def replacement_need(
-    survival_now: EstimateRow,
-    planted: float,
+    standing: Standing,
     target: int,
     replacements: ReplacementSurvival,
     *,
-    survival_to_check: float = 1.0,
     assurance: float = 0.9,
+    level: float = 0.95,
 ) -> Need:
     """What a block (or a species in it) needs planted to reach its target at the check age.
 
     Parameters
     ----------
-    survival_now : headline survival of the trees planted, with its limits.
-    planted : trees planted by the ledger, without those removed on purpose. [trees]
+    standing : what is there now.
     target : living trees wanted at the check age. [trees]
     replacements : survival expected of what is planted, to the check age.
-    survival_to_check : share of today's living expected to live on to the check age.
     assurance : wanted chance of reaching the target.
+    level : two-sided confidence of the limits at the check.
 
     Notes
     -----
-    What is not known about the living is carried by `GRID` equally likely values of a Beta with the mean and
-    spread of the estimate, times `survival_to_check`; the survivors of the planting are exact beta-binomial.
+    The number alive at the check and the survivors of the planting are independent, each with its exact
+    probabilities; a season that is bad for both is not in the assurance.
     """
-    if survival_now.status != rows.OK or survival_now.value is None:
-        return Need(target, assurance=assurance, status=rows.NOT_ESTIMABLE, reason=survival_now.reason)
-    living = survival_now.value * planted
-    later = living * survival_to_check
-    alive = _living_values(survival_now, planted) * survival_to_check
+    now = standing.survival_now
+    if now.status != rows.OK or now.value is None:
+        return Need(target, assurance=assurance, status=rows.NOT_ESTIMABLE, reason=now.reason)
+    later, survivors = standing.at_check(), Survivors(replacements)
+    mean = trees.expected(later)
+    expected = expected_need(target, mean, replacements.mean)
     try:
-        assured, chance = _assured(target, alive, replacements, assurance)
-        known, _ = _assured(target, np.array([later]), replacements, assurance)
+        chance = chance_of(target, later, survivors)
+        assured, reached = smallest(chance, expected, assurance)
+        known = chance_of(target, standing.at_check_if_known(), survivors)
+        if_known, _chance = smallest(known, expected, assurance)
     except OverflowError:
         return Need(target, assurance=assurance, status=rows.NOT_ESTIMABLE, reason=OUT_OF_REACH)
+    low, high = trees.between(later, level)
     return Need(
         target=target,
-        living=rows.rounded(living),
-        living_lower=rows.rounded((survival_now.lower or 0.0) * planted),
-        living_upper=rows.rounded((survival_now.upper or 0.0) * planted),
-        living_at_check=rows.rounded(later),
+        living=rows.rounded(now.value * standing.planted),
+        living_lower=rows.rounded((now.lower or 0.0) * standing.planted),
+        living_upper=rows.rounded((now.upper or 0.0) * standing.planted),
+        living_at_check=rows.rounded(mean),
+        check_lower=low,
+        check_upper=high,
+        chance_without=rows.rounded(chance(0)),
         replacement_survival=rows.rounded(replacements.mean),
-        n_expected=math.ceil(expected_need(target, later, replacements.mean) - 1e-9),
+        n_expected=math.ceil(expected - 1e-9),
         n_assured=assured,
-        n_assured_if_known=known,
-        probability=rows.rounded(chance),
+        n_assured_if_known=if_known,
+        probability=rows.rounded(reached),
         assurance=assurance,
         status=rows.OK if assured else NONE_NEEDED,
     )
-
-
-def _living_values(row: EstimateRow, planted: float) -> Floats:
-    """Equally likely numbers of trees alive today; one value for a census."""
-    if row.method == rows.CENSUS:
-        return np.array([float(row.value or 0.0) * planted])
-    beta = replacement_survival(row)
-    middles = (np.arange(GRID) + 0.5) / GRID
-    return special.betaincinv(beta.alpha, beta.beta, middles) * planted
-
-
-def _assured(
-    target: int, alive: Floats, survival: ReplacementSurvival, assurance: float
-) -> tuple[int, float]:
-    gaps = np.maximum(np.ceil(target - alive - 1e-9), 0).astype(int)
-
-    def chance(planted: int) -> float:
-        tails = np.append(tail_probabilities(planted, survival.alpha, survival.beta), 0.0)
-        return float(tails[np.minimum(gaps, planted + 1)].mean())
-
-    return _smallest(chance, float(gaps.mean()), survival.mean, assurance)

@@ -9,7 +9,18 @@ from django.db.models import F, Sum
 
 from monitoring.calc.replanting_dates import Window
 from monitoring.models import CountLine, Estimate, SurveyRound
-from projects.models import Block, Nursery, PlantingDay, PlantingWindow, SurvivalPrior, Unit
+from projects.models import (
+    Block,
+    Nursery,
+    PlantingDay,
+    PlantingWindow,
+    Season,
+    SeasonKind,
+    StockLot,
+    StockType,
+    SurvivalPrior,
+    Unit,
+)
 
 LEAD_TIME_WEEKS = 10  # where no nursery is on record; common practice
 Place = tuple[int, int | None]  # block id, species id or None for the whole block
@@ -39,6 +50,12 @@ class NeedInputs:
     longest_lead: int
     priors: Sequence[SurvivalPrior]
     signs: Mapping[tuple[int, Place], Mapping[str, int]] = field(default_factory=dict)
+    seasons: Sequence[tuple[date, date, str]] = ()
+    stock_types: Mapping[int, Sequence[str]] = field(default_factory=dict)  # received before, by species
+
+    def season_of(self, day: date) -> str:
+        """The planting season a day falls in, empty where none is on record."""
+        return next((label for starts, ends, label in self.seasons if starts <= day <= ends), "")
 
 
 def need_inputs(project_id: int, organisation_id: int, rounds: Iterable[int]) -> NeedInputs:
@@ -55,7 +72,25 @@ def need_inputs(project_id: int, organisation_id: int, rounds: Iterable[int]) ->
         ),
         priors=[prior for prior in priors if prior.project_id in (None, project_id)],
         signs=signs_of(rounds),
+        seasons=seasons_of(organisation_id),
+        stock_types=stock_types_of(organisation_id),
     )
+
+
+def seasons_of(organisation_id: int) -> list[tuple[date, date, str]]:
+    """Planting seasons with their label, the earliest first."""
+    rows = Season.objects.filter(organisation_id=organisation_id, kind=SeasonKind.PLANTING)
+    return list(rows.order_by("starts_on", "id").values_list("starts_on", "ends_on", "label"))
+
+
+def stock_types_of(organisation_id: int) -> dict[int, list[str]]:
+    """Stock types, seed apart, in which each species was received before."""
+    lots = StockLot.objects.filter(organisation_id=organisation_id).exclude(stock_type=StockType.DIRECT_SEED)
+    found: dict[int, list[str]] = defaultdict(list)
+    rows = lots.order_by("species_id", "stock_type").values_list("species_id", "stock_type").distinct()
+    for species, stock_type in rows:
+        found[species].append(stock_type)
+    return found
 
 
 def plantings_of(project_id: int) -> dict[int, list[Planting]]:
@@ -123,7 +158,7 @@ def latest_block_figures(project_id: int) -> dict[int, Estimate]:
 def figures_of_rounds(rounds: Iterable[SurveyRound]) -> dict[tuple[int, str, str], Estimate]:
     """Headline survival by round, scope and key."""
     found = Estimate.objects.filter(round__in=list(rounds), measure="survival", is_headline=True)
-    found = found.filter(scope__in=("block_species", "species", "stock_type", "project", "cohort"))
+    found = found.filter(scope__in=("block_species", "cohort"))
     return {(row.round_id, row.scope, row.key): row for row in found}
 
 

@@ -3,31 +3,29 @@
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from monitoring.calc.replanting_dates import ReplantingDates, replanting_dates
 from monitoring.estimators import CODE_VERSION
-from monitoring.estimators.replacement import (
-    Need,
-    ReplacementSurvival,
-    replacement_need,
-    replacement_survival,
-)
+from monitoring.estimators.living import Carry
+from monitoring.estimators.past_plantings import Foreseen
+from monitoring.estimators.planting_survival import ReplacementSurvival
+from monitoring.estimators.replacement import Need, Standing, replacement_need
 from monitoring.estimators.rows import OK, EstimateRow, rounded
 from monitoring.models import Estimate, ReplacementNeed
 from monitoring.selectors import need_inputs
-from monitoring.selectors.domain_facts import DAYS_PER_MONTH, not_removed
+from monitoring.selectors.domain_facts import not_removed
 from monitoring.selectors.need_inputs import NeedInputs, Planting
-from monitoring.services import derived
+from monitoring.selectors.past_plantings import planting_counts
+from monitoring.services import derived, need_choices
+from monitoring.services.replanting_evidence import Evidence
 from projects import clocks
 from projects.identifiers import derived_uid
-from projects.models import BlockGround, Project, SurvivalPrior
+from projects.models import BlockGround, Project
 from species.models import Species
 
-DEFAULT_SURVIVAL = ReplacementSurvival(7.0, 3.0)  # 70 % with the weight of ten trees; common practice
-YOUNGEST_DAYS = 90  # a younger planting tells nothing about a yearly rate of loss
 REPLANTED_SINCE = "replanted_since_count"
 
 
@@ -47,9 +45,11 @@ def needs_of(project: Project) -> list[ReplacementNeed]:
     figures = need_inputs.figures_of_rounds(rounds.values())
     grounds = latest_areas(blocks)
     species = dict(Species.objects.values_list("slug", "id")) if figures else {}
+    counts = planting_counts(project.pk, inputs.plantings) if blocks else []
+    evidence = Evidence.of(project, counts, inputs.priors)
     found = []
     for block_id, row in sorted(blocks.items()):
-        place = Place.of(project, row, inputs, figures, grounds.get(block_id), species)
+        place = Place.of(project, row, inputs, evidence, figures, grounds.get(block_id), species)
         found += place.needs()
     return found
 
@@ -67,6 +67,7 @@ class Place:
     project: Project
     row: Estimate
     inputs: NeedInputs
+    evidence: Evidence
     figures: dict[tuple[int, str, str], Estimate]
     plantings: Sequence[Planting]
     target: int | None
@@ -79,6 +80,7 @@ class Place:
         project: Project,
         row: Estimate,
         inputs: NeedInputs,
+        evidence: Evidence,
         figures: dict,
         area_ha: float | None,
         species: dict,
@@ -91,9 +93,8 @@ class Place:
         else:
             target = math.ceil(float(project.target_survival) * planted - 1e-9) or None
         today = clocks.today_of(project.organisation)
-        return cls(
-            project, row, inputs, figures, inputs.plantings.get(row.block_id, ()), target, species, today
-        )
+        plantings = inputs.plantings.get(row.block_id, ())
+        return cls(project, row, inputs, evidence, figures, plantings, target, species, today)
 
     def needs(self) -> list[ReplacementNeed]:
         """The need of the whole block, then of each species in it."""
@@ -135,76 +136,50 @@ class Place:
     ) -> ReplacementNeed:
         """One stored need."""
         stock_type = most_planted((day.stock_type, day.trees) for day in plantings) or ""
-        survival, source = self.survival(slug, stock_type, species_id)
-        since = self.since(plantings)
-        solved = self.solved(figure, plantings, target, survival, since)
-        dates = self.dates(stock_type, plantings) if solved.status == OK else None
+        dates = self.dates(stock_type, plantings)
+        foreseen, source = self.evidence.foreseen(species_id, stock_type, dates.window if dates else None)
+        standing = self.standing(figure, plantings, foreseen.survival)
+        solved = self.solved(standing, target, foreseen.survival)
+        chosen = dates if solved.status == OK else None
         signs = self.inputs.signs.get((figure.round_id, (self.row.block_id, species_id)), {})
+        asked = need_choices.Asked(
+            species_id, stock_type, plantings, standing, solved, foreseen, source, dates
+        )
         return ReplacementNeed(
             uid=derived_uid("need", self.row.round.uid, self.row.block.uid, slug, stock_type),
             organisation_id=self.project.organisation_id, project_id=self.project.pk, round_id=figure.round_id,
             block_id=self.row.block_id, species_id=species_id, stock_type=stock_type, target=target,
             living=solved.living, living_lower=solved.living_lower, living_upper=solved.living_upper,
-            replacement_survival=rounded(survival.mean), replacement_survival_source=source,
+            living_at_check=solved.living_at_check, n_assured_if_known=solved.n_assured_if_known,
+            replacement_survival=rounded(foreseen.survival.mean), replacement_survival_source=source,
             n_expected=solved.n_expected, n_assured=solved.n_assured, assurance=solved.assurance,
-            window_opens_on=dates.window.opens_on if dates else None,
-            window_closes_on=dates.window.closes_on if dates else None,
-            order_by=dates.order_by if dates else None,
-            status=solved.status, reason=solved.reason or (REPLANTED_SINCE if since else ""), losses=dict(signs),
-            input_digest=self.digest(figure, plantings, target, survival), code_version=CODE_VERSION,
+            window_opens_on=chosen.window.opens_on if chosen else None,
+            window_closes_on=chosen.window.closes_on if chosen else None,
+            order_by=chosen.order_by if chosen else None, status=solved.status,
+            reason=solved.reason or (REPLANTED_SINCE if standing.replanted else ""), losses=dict(signs),
+            facts=need_choices.facts(self, asked),
+            input_digest=self.digest(figure, plantings, target, standing, foreseen), code_version=CODE_VERSION,
             revision=figure.revision,
         )  # fmt: skip
 
-    def solved(
-        self,
-        figure: Estimate,
-        plantings: Sequence[Planting],
-        target: int | None,
-        survival: ReplacementSurvival,
-        since: int,
-    ) -> Need:
-        """Living today, carried to the check age, against what is still missing after later replantings."""
+    def standing(
+        self, figure: Estimate, plantings: Sequence[Planting], survival: ReplacementSurvival
+    ) -> Standing:
+        """What stands there: trees the survey speaks for, and replantings since."""
+        carry = Carry(
+            figure.facts.get("age_days"), self.evidence.check_days, self.evidence.rate, survival.correlation
+        )
+        planted = self.in_sample(plantings) * not_removed(figure.facts)
+        return Standing(as_row(figure), planted, carry, self.since(plantings), survival)
+
+    def solved(self, standing: Standing, target: int | None, survival: ReplacementSurvival) -> Need:
+        """The need, where there is a target and something was planted."""
         assurance = float(self.project.replanting_level)
-        planted = self.in_sample(plantings)
-        if target is None or not planted:
+        if target is None or not standing.planted:
             return Need(
                 target or 0, assurance=assurance, status="not_estimable", reason="target_or_ledger_missing"
             )
-        missing = max(target - math.floor(since * survival.mean + 1e-9), 0)
-        return replacement_need(
-            as_row(figure), planted * not_removed(figure.facts), missing, survival, assurance=assurance,
-            survival_to_check=self.survival_to_check(figure),
-        )  # fmt: skip
-
-    def survival_to_check(self, figure: Estimate) -> float:
-        """Share of today's living expected at the check age, at the rate of loss seen so far.
-
-        Losses slow down after the first year (common practice), so this errs towards planting too many.
-        """
-        age, check = figure.facts.get("age_days"), self.project.check_age_months * DAYS_PER_MONTH
-        if age is None or age >= check or not figure.value:
-            return 1.0
-        return float(figure.value) ** ((check - age) / max(age, YOUNGEST_DAYS))
-
-    def survival(self, slug: str, stock_type: str, species_id: int | None) -> tuple[ReplacementSurvival, str]:
-        """Survival of what would be planted: as observed in this project, else a stated prior, else a default."""
-        scopes = [("species", slug)] if slug else []
-        scopes += [("stock_type", stock_type), ("project", str(self.project.uid))]
-        for scope, key in scopes:
-            seen = self.figures.get((self.row.round_id, scope, key))
-            if seen is not None and seen.status == OK and seen.value:
-                late = "" if seen.facts.get("age_days") is None or self.is_old_enough(seen) else "_so_far"
-                return replacement_survival(as_row(seen)), f"observed_{scope}{late}"
-        prior = best_prior(self.inputs.priors, self.project.pk, species_id, stock_type)
-        if prior is not None:
-            weight = prior.weight_trees
-            return ReplacementSurvival(
-                prior.mean * weight, (1 - prior.mean) * weight
-            ), f"prior: {prior.source}"[:60]
-        return DEFAULT_SURVIVAL, "common practice"
-
-    def is_old_enough(self, figure: Estimate) -> bool:
-        return figure.facts["age_days"] >= self.project.check_age_months * DAYS_PER_MONTH
+        return replacement_need(standing, target, survival, assurance=assurance)
 
     def dates(self, stock_type: str, plantings: Sequence[Planting]) -> ReplantingDates | None:
         """The next window that can still be met, with the lead time of the nursery that delivered most."""
@@ -219,11 +194,15 @@ class Place:
         figure: Estimate,
         plantings: Sequence[Planting],
         target: int | None,
-        survival: ReplacementSurvival,
+        standing: Standing,
+        foreseen: Foreseen,
     ) -> str:
         """Hash of what the need rests on; the day it was worked out shows only in its dates."""
         days = [[day.cohort_uid, day.planted_on, day.trees] for day in plantings]
-        return derived.digest(figure.input_digest, days, target, [survival.alpha, survival.beta])
+        alpha, beta, weight = foreseen.survival.parts()
+        carry = replace(standing.carry, rate=None)
+        parts = [alpha.tobytes(), beta.tobytes(), weight.tobytes()]
+        return derived.digest(figure.input_digest, days, target, *parts, str(carry), str(self.evidence.rate))
 
 
 def as_row(row: Estimate) -> EstimateRow:
@@ -241,22 +220,3 @@ def most_planted(pairs: Iterable[tuple[Any, int]]) -> Any:
     for name, trees in pairs:
         total[name] += trees
     return min(total, key=lambda name: (-total[name], str(name)), default=None)
-
-
-def best_prior(
-    priors: Iterable[SurvivalPrior], project_id: int, species_id: int | None, stock_type: str
-) -> SurvivalPrior | None:
-    """The most particular prior that fits: project before organisation, species before stock type."""
-    fitting = [
-        prior
-        for prior in priors
-        if prior.project_id in (None, project_id)
-        and prior.species_id in (None, species_id)
-        and prior.stock_type in ("", stock_type)
-    ]
-    return max(fitting, key=how_particular, default=None)
-
-
-def how_particular(prior: SurvivalPrior) -> tuple[bool, bool, bool, int]:
-    """What ranks one prior before another."""
-    return (prior.project_id is not None, prior.species_id is not None, prior.stock_type != "", prior.pk)

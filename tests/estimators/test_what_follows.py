@@ -1,15 +1,9 @@
-"""Performance beside peers, replacement need, season totals and stocking over blocks."""
+"""Performance beside peers, season totals and stocking over blocks."""
 
 import numpy as np
 import pytest
 
 from monitoring.estimators.performance import performance
-from monitoring.estimators.replacement import (
-    ReplacementSurvival,
-    replacement_need,
-    smallest_planting,
-    survival_of_groups,
-)
 from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.season import season_totals
 from monitoring.estimators.stocking import stocking_estimates
@@ -76,52 +70,6 @@ def test_alike_lots_share_all_ranks_and_keep_honest_limits():
 
 def survival_row(value=0.7, lower=0.6, upper=0.78, **more):
     return EstimateRow("block", "A", "survival", "m", 0.95, value=value, lower=lower, upper=upper, **more)
-
-
-def test_the_assured_number_exceeds_the_expected_one():
-    need = replacement_need(survival_row(), 2000, 1600, ReplacementSurvival(24, 6), assurance=0.9)
-    assert need.n_expected == 250
-    assert need.n_assured > need.n_assured_if_known > need.n_expected
-    assert need.probability >= 0.9
-    assert (need.living, need.living_lower, need.living_upper) == (1400, 1200, 1560)
-
-
-def test_with_the_living_known_the_need_is_the_exact_planting():
-    census = survival_row(0.7, 0.7, 0.7)
-    exact = EstimateRow(**{f: getattr(census, f) for f in census.__slots__} | {"method": "census"})
-    need = replacement_need(exact, 2000, 1600, ReplacementSurvival(45, 9))
-    assert (
-        need.n_assured
-        == need.n_assured_if_known
-        == smallest_planting(1600, 1400, ReplacementSurvival(45, 9))[0]
-    )
-
-
-def test_expected_deaths_before_the_check_raise_the_need():
-    needs = [
-        replacement_need(survival_row(), 2000, 1600, ReplacementSurvival(24, 6), survival_to_check=share)
-        for share in (1.0, 0.9)
-    ]
-    assert needs[1].n_assured > needs[0].n_assured
-    assert needs[1].living_at_check == pytest.approx(1260)
-
-
-def test_nothing_is_needed_when_the_target_is_surely_reached():
-    need = replacement_need(survival_row(0.95, 0.92, 0.97), 2000, 1600, ReplacementSurvival(24, 6))
-    assert (need.status, need.n_assured, need.n_expected) == ("none_needed", 0, 0)
-
-
-def test_without_an_estimate_there_is_no_need_but_a_reason():
-    refused = EstimateRow("block", "A", "survival", "m", 0.95, status="not_estimable", reason="one_plot")
-    need = replacement_need(refused, 2000, 1600, ReplacementSurvival(24, 6))
-    assert (need.status, need.reason, need.n_assured) == ("not_estimable", "one_plot", None)
-
-
-def test_past_groups_that_differ_give_a_wide_prior():
-    alike = survival_of_groups([80, 82, 78, 81], [100] * 4)
-    apart = survival_of_groups([95, 60, 85, 40], [100] * 4)
-    assert alike.alpha + alike.beta > 5 * (apart.alpha + apart.beta)
-    assert alike.alpha + alike.beta <= 400 + 1e-6
 
 
 def test_ledger_and_area_disagree_only_beyond_their_intervals():

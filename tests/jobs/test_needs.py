@@ -7,7 +7,7 @@ import pytest
 from monitoring.calc.replanting_dates import Window, replanting_dates
 from monitoring.models import ReplacementNeed
 from monitoring.services import dirty
-from monitoring.services.needs import best_prior
+from monitoring.services.replanting_evidence import best_prior
 from projects import clocks
 from projects.models import PlantingWindow, SurvivalPrior
 from projects.services import log
@@ -49,20 +49,137 @@ def test_trees_removed_on_purpose_are_not_reckoned_among_the_living(
     assert need_of(plots[0].block).living == pytest.approx(500 * 12 / 20)  # not 500 × 12 / 15
 
 
-def test_survival_of_replacements_is_what_that_stock_showed(slopes, work):
+@pytest.fixture
+def ready(project):
+    """A project whose check is behind the counted trees, so that nothing is carried."""
+    project.check_age_months = 12
+    project.save()
+
+
+def test_two_plantings_of_different_stock_are_both_asked_where_each_is_alone(ready, slopes, work):
     slopes.send(ALIVE)
     work()
-    oak, east = need_of(slopes.north, slopes.baselines[0].species), need_of(slopes.east)
-    assert oak.replacement_survival == pytest.approx(sum(ALIVE[:6]) / 120)
-    assert oak.replacement_survival_source == "observed_species"
-    assert east.replacement_survival_source == "observed_stock_type"
+    oak = need_of(slopes.north, slopes.baselines[0].species)
+    assert oak.replacement_survival_source == "observed_project"
+    shares = (sum(ALIVE[:6]) / 120, sum(ALIVE[6:]) / 150)
+    assert 0.65 < oak.replacement_survival < max(shares)
+    told = oak.facts["survival"]
+    assert (told["n_plantings"], told["n_plots"], told["carried"]) == (2, 12, False)
+    assert told["lower"] < oak.replacement_survival < told["upper"]
 
 
-def test_too_few_plots_for_the_species_borrow_from_the_project(count, work, plots, baselines):
+def test_survival_of_replacements_is_what_that_stock_showed(ready, slopes, work, hill, project, site, oak):
+    """A second planting of oak elsewhere makes two; the pines are no longer asked."""
+    west = factories.block(hill, project, site, name="West slope")
+    season = factories.season(hill, "planting", year=2023)
+    lot = factories.lot(hill, oak, code="23-7", stock_type="bare_root")
+    cohort = factories.cohort(west, lot, season, planted=300, planted_on=date(2024, 2, 10))
+    plots = [factories.plot(west, f"W{n}") for n in range(4)]
+    baselines = [factories.baseline(plot, oak, 20, cohort=cohort) for plot in plots]
+    western = factories.survey_round(
+        project, plots, name="West", opens_on=date(2025, 9, 1), closes_on=date(2025, 10, 31)
+    )
+    log.append_items(
+        slopes.actor,
+        [
+            item(visit_body(plot, western, [line(baseline, 6, dead_stem=14)]))
+            for plot, baseline in zip(plots, baselines, strict=True)
+        ],
+    )
+    slopes.send(ALIVE)
+    work()
+    need = need_of(slopes.north, slopes.baselines[0].species)
+    assert need.replacement_survival_source == "observed_species"
+    assert 0.3 < need.replacement_survival < sum(ALIVE[:6]) / 120
+    assert (
+        need_of(slopes.east).replacement_survival_source == "observed_project"
+    )  # one planting in containers
+
+
+def test_too_few_plots_are_joined_with_what_is_expected(ready, count, work, plots, baselines):
     count(plots[0], baselines[0], 8)
     count(plots[1], baselines[1], 9)
     work()
-    assert need_of(plots[0].block).replacement_survival_source == "observed_project"
+    need = need_of(plots[0].block)
+    assert need.replacement_survival_source == "joined_stock_type"
+    assert 17 / 40 < need.replacement_survival < 0.7
+    SurvivalPrior.objects.create(organisation=need.organisation, mean=0.3, weight_trees=50)
+    dirty.mark_block(plots[0].block)
+    work()
+    assert need_of(plots[0].block).replacement_survival < 17 / 40
+
+
+def test_what_was_counted_before_the_check_is_carried_to_it(slopes, work, project):
+    """The same counts, held to a check three years on: fewer of the living, and of the replacements."""
+    needs = []
+    for months in (12, 36):
+        project.check_age_months = months
+        project.save()
+        slopes.send(ALIVE) if not needs else dirty.mark_project(project)
+        work()
+        needs.append(need_of(slopes.north))
+    now, later = needs
+    assert now.living == later.living == pytest.approx(now.living_at_check, rel=1e-3)
+    assert later.living_at_check < later.living
+    assert later.replacement_survival < now.replacement_survival
+    assert later.n_assured > now.n_assured
+    assert (now.facts["survival"]["carried"], later.facts["survival"]["carried"]) == (False, True)
+    assert later.facts["carry"]["yearly_survival"] is None  # counted once: the average rate so far stands
+
+
+def test_a_planting_counted_twice_keeps_the_first_year_apart(slopes, work, project):
+    project.check_age_months = 60
+    project.save()
+    slopes.send(ALIVE)
+    later = factories.survey_round(
+        project, slopes.plots, name="Next year", opens_on=date(2026, 9, 1), closes_on=date(2026, 10, 31)
+    )
+    bodies = [
+        visit_body(plot, later, [line(baseline, alive - 1, dead_stem=2)], observed_on="2026-09-10")
+        for plot, baseline, alive in zip(slopes.plots, slopes.baselines, ALIVE, strict=True)
+    ]
+    log.append_items(slopes.actor, [item(body) for body in bodies])
+    work()
+    need = need_of(slopes.north)
+    lost = len(ALIVE) / sum(ALIVE)
+    assert need.facts["carry"]["n_plantings"] == 2
+    assert need.facts["carry"]["yearly_survival"] == pytest.approx(1 - lost, abs=0.01)
+    years = (60 * 365.25 / 12 - need.facts["carry"]["age_days"]) / 365.25
+    assert need.living_at_check == pytest.approx(
+        need.living * need.facts["carry"]["yearly_survival"] ** years, rel=0.01
+    )
+
+
+def test_the_number_if_the_living_were_known_is_stored_and_smaller(slopes, work):
+    slopes.send(ALIVE)
+    work()
+    need = need_of(slopes.north)
+    assert 0 < need.n_assured_if_known < need.n_assured
+
+
+def test_the_choices_are_the_same_stock_other_stock_and_fewer_trees(slopes, work, hill, oak):
+    factories.lot(hill, oak, code="25-9", stock_type="container", unit_cost_minor=190)
+    PlantingWindow.objects.create(
+        organisation=hill, block=slopes.north, stock_type="bare_root", opens_on=date(2025, 11, 15),
+        closes_on=date(2026, 2, 28),
+    )  # fmt: skip
+    PlantingWindow.objects.create(
+        organisation=hill, block=slopes.north, stock_type="container", opens_on=date(2026, 1, 10),
+        closes_on=date(2026, 4, 30),
+    )  # fmt: skip
+    slopes.send(ALIVE)
+    work()
+    need = need_of(slopes.north, oak)
+    same, other = need.facts["choices"]
+    assert (same["stock_type"], same["n_assured"]) == ("bare_root", need.n_assured)
+    assert same["missed"] == ["2025-11-15", "2026-02-28"]  # ten weeks and slack: too late on 20 September
+    assert same["opens_on"] == "2026-11-15"
+    assert (other["stock_type"], other["opens_on"], other["missed"]) == ("container", "2026-01-10", None)
+    assert other["n_assured"] > 0
+    accept = need.facts["accept"]
+    assert accept["living"] == need.living_at_check
+    assert accept["lower"] < need.living_at_check < accept["upper"]
+    assert 0 <= accept["chance"] < 0.9
 
 
 def test_the_most_particular_prior_is_taken(hill, project, oak):
