@@ -1,6 +1,7 @@
 """The codes of results in words: measures, reasons a plot is missing, signs seen on losses, methods."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
@@ -86,13 +87,18 @@ NEED_REASONS = {
         "Trees planted since the last count are reckoned with at the survival expected of them."
     ),
     "assurance_out_of_reach": gettext_noop(
-        "No number of plants reaches the target with the assurance asked for."
+        "Survival was so low, or differed so much, that no sensible number of plants gives the assurance asked"
+        " for. Find the cause first."
     ),
 }
 SOURCES = {
-    "observed_species": gettext_noop("as seen of this species here"),
+    "observed_window": gettext_noop("as seen of this species and stock here at this time of the year"),
+    "observed_species": gettext_noop("as seen of this species and stock here"),
     "observed_stock_type": gettext_noop("as seen of this stock type here"),
-    "observed_project": gettext_noop("as seen in this project"),
+    "observed_project": gettext_noop("little known of this stock here, so as seen of all plantings"),
+    "joined_species": gettext_noop("little seen of this species and stock, joined with what is expected"),
+    "joined_stock_type": gettext_noop("little seen of this stock type, joined with what is expected"),
+    "joined_project": gettext_noop("little seen of any planting here, joined with what is expected"),
     "common practice": gettext_noop("common practice, until something is counted"),
 }
 
@@ -104,12 +110,22 @@ def need_reason(codes: str) -> str:
 
 
 def source_words(code: str) -> str:
-    """Where the survival of replacements was taken from; `_so_far` marks one before the age of the check."""
-    name = code.removesuffix("_so_far")
-    if name not in SOURCES:
-        return code.removeprefix("prior: ")
-    words = _(SOURCES[name])
-    return _("%(source)s, so far") % {"source": words} if name != code else words
+    """Where the survival of replacements was taken from."""
+    return _(SOURCES[code]) if code in SOURCES else code.removeprefix("prior: ")
+
+
+def seen_words(told: Mapping[str, Any]) -> str:
+    """What a foreseen survival rests on: "as seen of this stock type here, 3 plantings in 14 plots"."""
+    parts = [source_words(told["source"])]
+    if told["n_plantings"]:
+        plantings = ngettext(
+            "%(n)s planting in %(plots)s", "%(n)s plantings in %(plots)s", told["n_plantings"]
+        )
+        shown = {"n": figures.quantity(told["n_plantings"]), "plots": figures.plots(told["n_plots"])}
+        parts.append(plantings % shown)
+    if told["carried"]:
+        parts.append(_("carried to the check"))
+    return ", ".join(parts)
 
 
 def points(share: float | None) -> str:

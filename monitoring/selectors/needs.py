@@ -6,18 +6,20 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import F, Q
+from django.db.models import F
 
 from monitoring import access
 from monitoring.models import Estimate, ReplacementNeed
 from monitoring.selectors.headlines import headlines
+from monitoring.selectors.need_choices import Choices, Price, choices_of
+from monitoring.selectors.stocking_gaps import Gaps, gaps_of
 from projects import clocks
 from projects.access import Actor
 from projects.models import Block, OrderStatus, Project, StockLot, StockOrder
 
 MOST_BLOCKS = 200
+FEW_PLANTINGS = 4
 OPEN_ORDERS = (OrderStatus.DRAFT, OrderStatus.PLACED, OrderStatus.CONFIRMED)
-Price = tuple[int, str]  # minor units, currency
 
 
 @dataclass(frozen=True)
@@ -25,8 +27,8 @@ class NeedRow:
     """One need beside what it would cost."""
 
     need: ReplacementNeed
+    choices: Choices
     survival: Estimate | None = None
-    reckoned: Estimate | None = None  # the figure the survival of replacements was taken from
     price: Price | None = None
 
     @property
@@ -41,13 +43,38 @@ class NeedRow:
     def currency(self) -> str:
         return self.price[1] if self.price else ""
 
+    @property
+    def reckoned(self) -> dict[str, Any] | None:
+        """Survival foreseen of one planting, with its limits, as a figure."""
+        told = self.need.facts.get("survival")
+        return {**told, "measure": "survival"} if told else None
+
+    @property
+    def is_before_check(self) -> bool:
+        """The check is still to come, so that deaths until then are reckoned with."""
+        carry = self.need.facts.get("carry") or {}
+        return carry.get("age_days") is not None and carry["age_days"] < carry["check_days"]
+
+    @property
+    def rests_on_few(self) -> bool:
+        """So few plantings were seen that what they did tells little of the next one."""
+        told = self.reckoned
+        return self.need.status == "ok" and told is not None and told["n_plantings"] < FEW_PLANTINGS
+
+    @property
+    def n_saved(self) -> int:
+        """Trees that knowing the living exactly would save."""
+        return max((self.need.n_assured or 0) - (self.need.n_assured_if_known or 0), 0)
+
     def _cost(self, trees: int | None) -> int | None:
         return None if self.price is None or trees is None else trees * self.price[0]
 
     @property
-    def losses(self) -> list[tuple[str, int]]:
-        """Signs seen on what was lost, the most frequent first."""
-        return sorted(self.need.losses.items(), key=lambda item: (-item[1], item[0]))
+    def losses(self) -> list[tuple[str, int, float]]:
+        """Signs seen on what was lost with their share of all signs, the most frequent first."""
+        total = sum(self.need.losses.values())
+        rows = sorted(self.need.losses.items(), key=lambda item: (-item[1], item[0]))
+        return [(sign, seen, seen / total) for sign, seen in rows if seen]
 
 
 @dataclass(frozen=True)
@@ -62,6 +89,7 @@ class BlockNeeds:
     order: StockOrder | None
     ordered: int
     today: date
+    gaps: Gaps | None = None
 
     @property
     def survival(self) -> Estimate | None:
@@ -95,6 +123,51 @@ class BlockNeeds:
     def is_only_the_mix(self) -> bool:
         """The block holds trees enough in all, but a species falls short of its share."""
         return bool(self.needed) and self.whole is not None and self.whole.need.status == "none_needed"
+
+    @property
+    def to_order(self) -> list[NeedRow]:
+        """The needs an order is drafted from: those of the species, else the whole block's."""
+        return self.needed or ([self.whole] if self.whole and self.whole.need.status == "ok" else [])
+
+    @property
+    def n_if_known(self) -> int:
+        """Trees to plant if the living were known exactly."""
+        return sum(row.need.n_assured_if_known or 0 for row in self.to_order)
+
+    @property
+    def n_saved(self) -> int:
+        """Trees that more plots could save at most."""
+        return sum(row.n_saved for row in self.to_order)
+
+    @property
+    def money_saved(self) -> Price | None:
+        """What those trees cost, where each has a price in one currency."""
+        prices = [row.price for row in self.to_order]
+        if not prices or None in prices or len({price[1] for price in prices if price}) > 1:
+            return None
+        cost = sum(row.n_saved * row.price[0] for row in self.to_order if row.price)
+        return cost, next(price[1] for price in prices if price)
+
+    @property
+    def rests_on_few(self) -> bool:
+        return any(row.rests_on_few for row in self.to_order)
+
+    @property
+    def other_stock(self) -> list[str]:
+        """Stock types an order may take instead of those planted before."""
+        return sorted({other.stock_type for row in self.to_order for other in row.choices.others})
+
+    @property
+    def missed(self) -> tuple[date | None, ...]:
+        """The window it is too late to order for; empty where there is none."""
+        found = [row.choices.same.missed for row in self.to_order if row.choices.same]
+        return next((missed for missed in found if missed), ())
+
+    @property
+    def season(self) -> str:
+        """The planting season of the next window, where one is on record."""
+        found = [row.choices.same.facts["season"] for row in self.to_order if row.choices.same]
+        return next((season for season in found if season), "")
 
     @property
     def is_late(self) -> bool:
@@ -152,9 +225,10 @@ def block_needs(actor: Actor, needs: list[ReplacementNeed]) -> list[BlockNeeds]:
     figures = figures_of(needs)
     prices = prices_of(actor)
     orders = orders_of(actor, grouped)
+    gaps = gaps_of(actor, [row for row in figures.values() if row.measure == "plots_stocked"])
     today = clocks.today_of(actor.organisation)
     return [
-        one_block(rows, figures, prices, orders.get(block_id, []), today)
+        one_block(rows, figures, prices, orders.get(block_id, []), today, gaps)
         for block_id, rows in grouped.items()
     ]
 
@@ -165,6 +239,7 @@ def one_block(
     prices: Mapping[tuple[int, str], Price],
     orders: list[StockOrder],
     today: date,
+    gaps: Mapping[tuple[int, int], Gaps],
 ) -> BlockNeeds:
     rows = [need_row(need, figures, prices) for need in needs]
     whole = next((row for row in rows if row.need.species_id is None), None)
@@ -180,6 +255,7 @@ def one_block(
         order=order,
         ordered=sum(line.quantity for line in lines),
         today=today,
+        gaps=gaps.get((needs[0].round_id, block.pk)),
     )
 
 
@@ -191,19 +267,17 @@ def need_row(
     slug = need.species.slug if need.species else ""
     key = f"{need.block.uid}:{slug}" if slug else str(need.block.uid)
     price = prices.get((need.species_id, need.stock_type)) if need.species_id else None
-    sources = {"species": slug, "stock_type": need.stock_type, "project": str(need.project.uid)}
-    source = need.replacement_survival_source.removesuffix("_so_far").removeprefix("observed_")
-    reckoned = figures.get((need.round_id, sources.get(source, ""), "survival"))
-    return NeedRow(need, figures.get((need.round_id, key, "survival")), reckoned, price)
+    survival = figures.get((need.round_id, key, "survival"))
+    return NeedRow(need, choices_of(need, prices), survival, price)
 
 
 def figures_of(needs: Iterable[ReplacementNeed]) -> dict[tuple[int, str, str], Estimate]:
-    """Figures behind some needs, and those replacements were reckoned by; keys (round, key, measure)."""
+    """Figures of the blocks and species of some needs; keys (round, key, measure)."""
     needs = list(needs)
-    within = Q(block_id__in={need.block_id for need in needs})
-    pooled = Q(scope__in=("species", "stock_type", "project"), measure="survival")
-    rows = headlines({need.round_id for need in needs}, measure__in=("survival", "survival_if_found"))
-    rows = rows.filter(within | pooled)
+    rows = headlines(
+        {need.round_id for need in needs}, measure__in=("survival", "survival_if_found", "plots_stocked")
+    )
+    rows = rows.filter(block_id__in={need.block_id for need in needs})
     return {(row.round_id, row.key, row.measure): row for row in rows}
 
 

@@ -12,6 +12,7 @@ from monitoring.estimators import rows
 from monitoring.models import Estimate, SeasonSummary, SurveyRound, SurvivalPlot
 from monitoring.selectors.headlines import Line, lines_by_scope
 from monitoring.selectors.needs import BlockNeeds, need_page
+from monitoring.selectors.stocking_gaps import map_of_gaps
 from projects.access import Actor
 from projects.models import Block, Cohort, Nursery, Organisation, Project, Site, StockLot
 
@@ -88,7 +89,8 @@ def of_block(actor: Actor, block: Block) -> dict[str, Any]:
         "n_plots": len(permanence),
         "has_temporary": not all(permanence),
         "draws": list(access.visible_draws(actor).filter(block=block)) if actor.may("plot.edit") else [],
-        "needs": block_need(actor, block),
+        "needs": (needs := block_need(actor, block)),
+        "gap_shapes": map_of_gaps(actor, block, needs.gaps if needs else None),
     }
 
 

@@ -3,9 +3,11 @@
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 import numpy as np
 
+from monitoring.estimators.rows import rounded
 from monitoring.estimators.stocking_table import StockingTable, living_planted
 from monitoring.estimators.table import Ints
 from monitoring.models import HeightClass, RegenerationLine, Shape
@@ -39,6 +41,21 @@ def stocking_table(counts: RoundCounts) -> StockingTable:
         is_census=facts.is_census,
         labels={name: counts.table.labels[name] for name in ("project", "block")},
     )
+
+
+def plots_below_target(counts: RoundCounts, block_uid: str) -> list[dict[str, Any]]:
+    """Plots of a block that hold fewer living trees than its target asks of their area, the emptiest first."""
+    target = next((b.target_per_ha for b in counts.blocks if str(b.uid) == block_uid), None)
+    if target is None:
+        return []
+    areas = np.array([plot_area_m2(visit, block_of(counts, visit)) for visit in counts.visits], dtype=float)
+    living = planted_living(counts) + natural_living(counts, areas)
+    found = []
+    for visit, area, trees in zip(counts.visits, areas.tolist(), living.tolist(), strict=True):
+        wanted = target * area / SQUARE_METRES_PER_HECTARE
+        if area > 0 and str(block_of(counts, visit).uid) == block_uid and trees < wanted - 1e-9:
+            found.append({"plot": str(visit.plot_uid), "living": trees, "wanted": rounded(wanted)})
+    return sorted(found, key=lambda row: (row["living"] / row["wanted"], row["plot"]))
 
 
 def block_of(counts: RoundCounts, visit: CountingVisit) -> BlockRecord:

@@ -11,6 +11,7 @@ from monitoring.estimators.table import CountTable
 from monitoring.models import Estimate, SurveyRound
 from monitoring.selectors import domain_facts
 from monitoring.selectors.round_counts import RoundCounts
+from monitoring.selectors.stocking_rows import plots_below_target
 from monitoring.services import derived
 from projects.identifiers import derived_uid
 from projects.models import Project
@@ -120,6 +121,8 @@ class Facts:
             facts |= domain_facts.plots_of(self.by_block, blocks)
             facts["last_observed_on"] = self.last_observed(blocks)
             facts["ledger_planted"] = int(sum(max(self.counts.ledger[block], 0) for block in blocks))
+        if (row.scope, row.measure) == ("block", rows.PLOTS_STOCKED):
+            facts["below_target"] = plots_below_target(self.counts, row.key)
         if row.scope in ("project", "site") and row.key in self.shares:
             facts["share_surveyed"] = self.shares[row.key]
         return facts

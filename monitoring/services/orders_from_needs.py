@@ -1,10 +1,14 @@
 """One click from a need to a draft order. The order copies its figures, so it stands when the need is recomputed."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Sum
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 
 from monitoring import access
@@ -13,13 +17,64 @@ from monitoring.selectors.needs import held_needs, orders_of, prices_of
 from projects import figures
 from projects.access import Actor
 from projects.errors import Refusal
-from projects.models import Block, Nursery, Project, StockLot, StockOrder
+from projects.models import Block, Cohort, Nursery, Project, StockLot, StockOrder
 from projects.services.orders import Line, draft_order
 
 
+@dataclass(frozen=True)
+class Wanted:
+    """What is ordered for one need: the stock planted before, or the other stock chosen where it is offered."""
+
+    need: ReplacementNeed
+    facts: Mapping[str, Any]
+    number: int
+
+    @classmethod
+    def of(cls, need: ReplacementNeed, stock_type: str) -> "Wanted":
+        choices = need.facts.get("choices", ())
+        same: dict[str, Any] = {
+            "stock_type": need.stock_type,
+            "n_expected": need.n_expected,
+            "n_assured": need.n_assured,
+        }
+        offered = {facts["stock_type"]: facts for facts in choices}
+        chosen = offered.get(stock_type or need.stock_type) or offered.get(need.stock_type) or same
+        return cls(need, chosen, chosen["n_assured"] or 0)
+
+    @property
+    def stock_type(self) -> str:
+        return self.facts["stock_type"]
+
+    def day(self, name: str) -> date | None:
+        """One of the dates of the choice."""
+        return parse_date(self.facts.get(name) or "")
+
+    def copied(self) -> dict[str, Any]:
+        """The figures an order keeps of a need."""
+        need = self.need
+        return {
+            "uid": str(need.uid),
+            "round": str(need.round.uid),
+            "species": need.species.slug if need.species else "",
+            "stock_type": self.stock_type,
+            "target": need.target,
+            "living": need.living,
+            "living_lower": need.living_lower,
+            "living_upper": need.living_upper,
+            "living_at_check": need.living_at_check,
+            "n_expected": self.facts["n_expected"],
+            "n_assured": self.facts["n_assured"],
+            "assurance": need.assurance,
+            "revision": need.revision,
+        }
+
+
 @transaction.atomic
-def draft_from_needs(*, actor: Actor, block: Block) -> StockOrder:
-    """Draft an order for what a block needs now; asked again for the same figures, return the draft there is."""
+def draft_from_needs(*, actor: Actor, block: Block, stock_type: str = "") -> StockOrder:
+    """Draft an order for what a block needs now; asked again for the same figures, return the draft there is.
+
+    `stock_type` names another stock type to take where the need offers it; empty keeps the one planted before.
+    """
     actor.require("need.order")
     project = Project.objects.select_for_update().get(pk=block.project_id)  # two clicks make one order
     needs = list(
@@ -28,7 +83,14 @@ def draft_from_needs(*, actor: Actor, block: Block) -> StockOrder:
         .select_related("species", "round")
         .order_by("id")
     )
-    lines = lines_of(actor, block, needs)
+    if stock_type and not any(offers(need, stock_type) for need in needs):
+        raise Refusal(
+            _("This stock type is not offered for the block any more. Look at its choices again."),
+            field="stock_type",
+            code="not_offered",
+        )
+    wanted = [Wanted.of(need, stock_type) for need in needs]
+    lines = lines_of(actor, block, wanted)
     if not lines:
         raise Refusal(
             _(
@@ -36,7 +98,7 @@ def draft_from_needs(*, actor: Actor, block: Block) -> StockOrder:
             ),
             code="nothing_to_order",
         )
-    used = [need for need in needs if need.species_id is not None] or needs
+    used = [row for row in wanted if row.need.species_id is not None] or wanted
     for order in orders_of(actor, [block.pk]).get(block.pk, []):
         if same_needs(order, used):
             return order
@@ -45,29 +107,50 @@ def draft_from_needs(*, actor: Actor, block: Block) -> StockOrder:
         project=project,
         lines=lines,
         nursery=nursery_of(actor, lines),
-        order_by=min((need.order_by for need in used if need.order_by), default=None),
-        needed_by=min((need.window_opens_on for need in used if need.window_opens_on), default=None),
+        order_by=min((day for row in used if (day := row.day("order_by"))), default=None),
+        needed_by=min((day for row in used if (day := row.day("opens_on"))), default=None),
         reason=reason_of(block, used),
-        copied_figures={"block": str(block.uid), "needs": [copied(need) for need in used]},
+        copied_figures={
+            "block": str(block.uid),
+            "needs": [row.copied() for row in used],
+            "replaces": replaced_by_species(block),
+        },
     )
 
 
-def lines_of(actor: Actor, block: Block, needs: Sequence[ReplacementNeed]) -> list[Line]:
+def offers(need: ReplacementNeed, stock_type: str) -> bool:
+    """Whether a stock type is among the choices of a need."""
+    return any(facts["stock_type"] == stock_type for facts in need.facts.get("choices", ()))
+
+
+def replaced_by_species(block: Block) -> dict[str, str]:
+    """The planting that replacements of each species stand in for: its largest first one; "" for any other."""
+    rows = list(
+        Cohort.objects.filter(block=block, replaces__isnull=True, planting_days__voided_at__isnull=True)
+        .annotate(trees=Sum("planting_days__quantity"))
+        .select_related("species")
+        .order_by("trees", "-id")
+    )
+    named = {row.species.slug: str(row.uid) for row in rows}
+    return named | {"": str(rows[-1].uid)} if rows else {}
+
+
+def lines_of(actor: Actor, block: Block, wanted: Sequence[Wanted]) -> list[Line]:
     """One line for each species in need; where only the whole block has a figure, its number shared out."""
     prices = prices_of(actor)
-    wanted = [(need, need.n_assured or 0) for need in needs if need.species_id is not None]
-    whole = next((need for need in needs if need.species_id is None), None)
-    if not any(number for _need, number in wanted) and whole is not None:
-        wanted = shared_out(actor, block, whole)
+    asked = [(row.need, row.stock_type, row.number) for row in wanted if row.need.species_id is not None]
+    whole = next((row for row in wanted if row.need.species_id is None), None)
+    if not any(number for _need, _stock, number in asked) and whole is not None:
+        asked = shared_out(actor, block, whole)
     lines = []
-    for need, number in wanted:
-        if number and need.species is not None and need.stock_type:
-            price, currency = prices.get((need.species_id, need.stock_type), (None, ""))
-            lines.append(Line(need.species, need.stock_type, number, block, price, currency))
+    for need, stock, number in asked:
+        if number and need.species is not None and stock:
+            price, currency = prices.get((need.species_id, stock), (None, ""))
+            lines.append(Line(need.species, stock, number, block, price, currency))
     return lines
 
 
-def shared_out(actor: Actor, block: Block, whole: ReplacementNeed) -> list[tuple[ReplacementNeed, int]]:
+def shared_out(actor: Actor, block: Block, whole: Wanted) -> list[tuple[ReplacementNeed, str, int]]:
     """The block's number over its species, by their shares of its target: too few plots hold each by itself."""
     rows = list(
         access.visible_needs(actor)
@@ -76,47 +159,33 @@ def shared_out(actor: Actor, block: Block, whole: ReplacementNeed) -> list[tuple
         .order_by("id")
     )
     total = sum(row.target or 0 for row in rows)
-    return (
-        [(row, math.ceil((whole.n_assured or 0) * (row.target or 0) / total)) for row in rows]
-        if total
-        else []
-    )
+    is_same = whole.stock_type == whole.need.stock_type
+    return [
+        (
+            row,
+            row.stock_type if is_same else whole.stock_type,
+            math.ceil(whole.number * (row.target or 0) / total),
+        )
+        for row in rows
+    ]
 
 
-def same_needs(order: StockOrder, needs: Sequence[ReplacementNeed]) -> bool:
+def same_needs(order: StockOrder, wanted: Sequence[Wanted]) -> bool:
     """Whether an order was drafted from exactly these figures."""
     held = held_needs(order)
-    return {need["uid"]: need for need in map(copied, needs)} == held
+    return {need["uid"]: need for need in (row.copied() for row in wanted)} == held
 
 
-def copied(need: ReplacementNeed) -> dict[str, Any]:
-    """The figures an order keeps of a need."""
-    return {
-        "uid": str(need.uid),
-        "round": str(need.round.uid),
-        "species": need.species.slug if need.species else "",
-        "stock_type": need.stock_type,
-        "target": need.target,
-        "living": need.living,
-        "living_lower": need.living_lower,
-        "living_upper": need.living_upper,
-        "n_expected": need.n_expected,
-        "n_assured": need.n_assured,
-        "assurance": need.assurance,
-        "revision": need.revision,
-    }
-
-
-def reason_of(block: Block, needs: Sequence[ReplacementNeed]) -> str:
+def reason_of(block: Block, wanted: Sequence[Wanted]) -> str:
     """Why the order is made, in words that stay true when figures change."""
     words = _(
         "Replacement for %(block)s: expected need %(expected)s, assured %(assured)s; figures of revision %(n)s."
     )
     return words % {
         "block": block.name,
-        "expected": figures.quantity(sum(need.n_expected or 0 for need in needs)),
-        "assured": figures.quantity(sum(need.n_assured or 0 for need in needs)),
-        "n": figures.quantity(max(need.revision for need in needs)),
+        "expected": figures.quantity(sum(row.facts["n_expected"] or 0 for row in wanted)),
+        "assured": figures.quantity(sum(row.number for row in wanted)),
+        "n": figures.quantity(max(row.need.revision for row in wanted)),
     }  # fmt: skip
 
 

@@ -78,6 +78,12 @@ def source_words(code: str) -> str:
 
 
 @register.filter
+def seen_words(told: Mapping[str, Any]) -> str:
+    """What a foreseen survival rests on."""
+    return words.seen_words(told)
+
+
+@register.filter
 def points(share: float | None) -> str:
     """A difference of two shares in percentage points, with its sign."""
     return words.points(share)

@@ -31,7 +31,8 @@ def need_order(request: HttpRequest) -> HttpResponse:
     org = request.actor.organisation.slug
     try:
         block = access.block_for(request.actor, block_uid(request.POST.get("block")), "need.order")
-        order = draft_from_needs(actor=request.actor, block=block)
+        chosen = request.POST.get("stock_type", "")
+        order = draft_from_needs(actor=request.actor, block=block, stock_type=chosen)
     except Refusal as refusal:
         messages.error(request, refusal.message)
         return redirect("monitoring:need_list", org=org)
