@@ -90,6 +90,19 @@ def round_due(facts: Facts) -> Words:
     }
 
 
+def baseline_visit(facts: Facts) -> Words:
+    n = facts["trees"]
+    trees = ngettext("%(n)s replacement", "%(n)s replacements", n) % {"n": figures.quantity(n)}
+    return {
+        "title": _("Count the new trees into the plots of %(block)s") % {"block": facts["block"]},
+        "reason": _(
+            "%(trees)s went in (%(cohort)s). Until their plots are visited, nobody can say how many of them live."
+        )
+        % {"trees": trees, "cohort": facts["cohort"]},
+        "action": _("Open the block"),
+    }
+
+
 KINDS: dict[str, tuple[Callable[[Facts], Words], str]] = {
     "replace_order": (replace_order, "need.view"),
     "falls_short": (falls_short, "need.view"),
@@ -97,4 +110,5 @@ KINDS: dict[str, tuple[Callable[[Facts], Words], str]] = {
     "not_settled": (not_settled, "round.edit"),
     "case_open": (case_open, "case.view"),
     "round_due": (round_due, "visit.add"),
+    "baseline_visit": (baseline_visit, "plot.edit"),
 }

@@ -2,22 +2,42 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from monitoring.estimators import CODE_VERSION
-from monitoring.models import Case, Estimate, ReplacementNeed, RoundPlot, RoundStatus, SurveyRound, Visit
+from monitoring.models import (
+    Case,
+    Estimate,
+    PlotBaseline,
+    Purpose,
+    ReplacementNeed,
+    RoundPlot,
+    RoundStatus,
+    SurveyRound,
+    SurvivalPlot,
+    Visit,
+)
 from monitoring.selectors import need_inputs
 from monitoring.services import dirty
 from projects import clocks
-from projects.models import OrderLine, OrderStatus, Organisation, Project
+from projects.models import Cohort, OrderLine, OrderStatus, Organisation, Project, Unit
 from projects.services import reminders
 from projects.services.reminders import ReminderRow
 
-KINDS = ("replace_order", "falls_short", "look_again", "not_settled", "case_open", "round_due")
+KINDS = (
+    "replace_order",
+    "falls_short",
+    "look_again",
+    "not_settled",
+    "case_open",
+    "round_due",
+    "baseline_visit",
+)
+BASELINE_WITHIN = timedelta(weeks=4)  # later, a dead tree can no longer be told from one never planted
 ON_ITS_WAY = (OrderStatus.DRAFT, OrderStatus.PLACED, OrderStatus.CONFIRMED)
 
 
@@ -35,7 +55,7 @@ class Renewal:
 def renew(organisation: Organisation, *, today: date | None = None) -> int:
     """Make every reminder of monitoring again, as of the organisation's day."""
     today = today or clocks.today_of(organisation)
-    found = [*of_rounds(organisation, today), *of_blocks(organisation)]
+    found = [*of_rounds(organisation, today), *of_blocks(organisation), *of_replacements(organisation)]
     return reminders.replace(organisation, KINDS, found)
 
 
@@ -113,6 +133,35 @@ def row_of(
         rank=rank,
         facts=facts,
     )
+
+
+# --- plantings ------------------------------------------------------------------------------
+def of_replacements(organisation: Organisation) -> Iterator[ReminderRow]:
+    """Replacement plantings in blocks with plots where nobody counted the new trees into a plot yet."""
+    plots = SurvivalPlot.objects.filter(
+        organisation=organisation, block=OuterRef("block"), retired_at__isnull=True
+    )
+    counted = PlotBaseline.objects.filter(cohort=OuterRef("pk"), is_current=True)
+    rows = Cohort.objects.filter(
+        organisation=organisation, replaces__isnull=False, unit=Unit.TREE, block__archived_at__isnull=True
+    )
+    rows = rows.filter(Exists(plots), ~Exists(counted), planting_days__voided_at__isnull=True)
+    rows = rows.annotate(last_on=Max("planting_days__planted_on"), trees=Sum("planting_days__quantity"))
+    visited = last_baseline_visits(organisation)
+    for cohort in rows.select_related("block__project").order_by("id"):
+        if visited.get(cohort.block_id, date.min) >= cohort.last_on:
+            continue
+        yield ReminderRow(
+            "baseline_visit", cohort.uid, page(organisation, "block", cohort.block.uid),
+            due_on=cohort.last_on + BASELINE_WITHIN, project_id=cohort.block.project_id, rank=28,
+            facts={"block": cohort.block.name, "cohort": cohort.label, "trees": cohort.trees},
+        )  # fmt: skip
+
+
+def last_baseline_visits(organisation: Organisation) -> dict[int, date]:
+    """The last day of a baseline visit to a plot, by block."""
+    rows = Visit.objects.filter(organisation=organisation, purpose=Purpose.BASELINE, is_head=True)
+    return dict(rows.order_by().values_list("plot__block").annotate(last_on=Max("observed_on")))
 
 
 # --- blocks ---------------------------------------------------------------------------------

@@ -178,7 +178,8 @@ class PlantingDayForm(forms.Form):
         required=False,
         label=gettext_lazy("Replaces losses of"),
         help_text=gettext_lazy(
-            "A replacement planting (beating up, gap filling) is counted on its own from then on."
+            "A replacement planting (beating up, gap filling) is counted on its own from then on. Empty for a lot"
+            " that was ordered as a replacement here: what its order names."
         ),
     )
     species = forms.ModelChoiceField(
@@ -203,7 +204,7 @@ class PlantingDayForm(forms.Form):
         )
         self.fields["holding"].queryset = block.holdings.all()
         self.fields["season"].empty_label = _("the one that holds the day")
-        self.fields["replaces"].empty_label = _("nothing: a first planting")
+        self.fields["replaces"].empty_label = _("what its order names, else nothing: a first planting")
         self.fields["season"].queryset = access.visible_seasons(actor).filter(kind=SeasonKind.PLANTING)
         self.fields["replaces"].queryset = access.visible_cohorts(actor).filter(block=block)
         self.fields["species"].queryset = choosable_species(actor)

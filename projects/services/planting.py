@@ -36,7 +36,8 @@ def plant(
     """Record what one crew planted of one lot in one block on one day.
 
     The day joins the cohort of block, lot and season, or opens it. Without a lot the species and stock
-    type are named instead. More than the lot holds is kept: the lot's ledger then shows the gap.
+    type are named instead. More than the lot holds is kept: the lot's ledger then shows the gap. A lot that
+    came against an order for replacements in this block opens a cohort that replaces what was named there.
     """
     actor.require("planting.edit")
     editing.ours(actor, block, lot, season, holding, replaces)
@@ -125,11 +126,24 @@ def _cohort(
     ).first()
     if found is not None:
         return _same_replacement(found, replaces)
+    replaces = replaces or ordered_to_replace(block, lot)
     cohort = Cohort(
         block=block, lot=lot, season=season, species=species, stock_type=stock_type, unit=unit, replaces=replaces,
         label=_label(lot, species, season),
     )  # fmt: skip
     return editing.make(actor, cohort, "cohort.opened")
+
+
+def ordered_to_replace(block: Block, lot: StockLot | None) -> Cohort | None:
+    """The planting a lot was ordered to replace losses of, where its order says so for this block."""
+    if lot is None or lot.delivery is None or lot.delivery.order is None:
+        return None
+    told = lot.delivery.order.copied_figures
+    if told.get("block") != str(block.uid):
+        return None
+    named = told.get("replaces", {})
+    uid = named.get(lot.species.slug) or named.get("")
+    return Cohort.objects.filter(block=block, uid=uid).first() if uid else None
 
 
 def _label(lot: StockLot | None, species: Species | None, season: Season) -> str:

@@ -48,6 +48,11 @@ def _crumbs(request: HttpRequest, block: access.models.Block) -> list[dict[str, 
 def _say(request: HttpRequest, day: PlantingDay) -> None:
     """Say that the day is kept, and what its lot's ledger or clock has to say about it."""
     messages.success(request, _("The planting day is recorded."))
+    if day.cohort.replaces is not None:
+        words = _(
+            "It counts as a replacement of %(other)s. Mark the new trees and count them into their plots soon."
+        )
+        messages.info(request, words % {"other": day.cohort.replaces})
     if day.lot is None:
         return
     gap = ledger_of(day.lot).gap
