@@ -170,6 +170,38 @@ def test_plots_with_their_first_spares_have_the_same_chance_everywhere(method):
     assert chi_square(spare, UNIT_CELLS) < 25.8
 
 
+def test_points_fall_evenly_on_slanted_ground():
+    """A triangle in four bands of equal height: 7, 5, 3 and 1 sixteenths; 3 df, 1 in 10,000."""
+    ground = Ground.of([[[[0, 0], [4, 0], [0, 4]]]])
+    points = ground.at(*DrawNumbers(3, POINTS).uniform(8000).reshape(2, 4000))
+    counts = np.bincount(points[:, 1].astype(int), minlength=4)
+    expected = 4000 * np.array([7, 5, 3, 1]) / 16
+    assert ((counts - expected) ** 2 / expected).sum() < 21.1
+    leans = points[:, 0] / (4 - points[:, 1])
+    assert np.bincount((leans * 4).astype(int), minlength=4) == pytest.approx(1000, abs=110)
+
+
+@pytest.mark.parametrize("n", [1, 2])
+def test_a_small_island_far_off_has_its_share_of_a_systematic_draw(n):
+    """A tenth of the ground lies apart, where a grid that reaches it mostly holds more points than usual."""
+    ground = Ground.of([[[[0, 0], [9, 0], [9, 9], [0, 9]]], [[[100, 0], [103, 0], [103, 3], [100, 3]]]])
+    field = plot_drawing._Field.of(ground, 0, 0.0)
+    draws = [plot_drawing.METHODS["systematic"](replace(field, seed=seed), n, 0) for seed in range(3000)]
+    off = np.array([(points[:, 0] > 50).mean() for points in draws])
+    assert off.mean() == pytest.approx(0.1, abs=3.9 * off.std() / math.sqrt(3000))
+
+
+def test_a_grid_lies_at_any_angle():
+    field = plot_drawing._Field.of(Ground.of([[[[0, 0], [300, 0], [300, 300], [0, 300]]]]), 0, 0.0)
+    angles = []
+    for seed in range(40):
+        points = plot_drawing.METHODS["systematic"](replace(field, seed=seed), 30, 0)
+        along = points[1] - points[0]
+        angles.append(math.atan2(along[1], along[0]) % (math.pi / 2) / (math.pi / 2))
+    assert min(angles) < 0.15 < 0.85 < max(angles)
+    assert 0.35 < np.mean(angles) < 0.65
+
+
 def test_the_points_of_a_random_draw_do_not_change_with_the_number_of_spares():
     frame = GROUNDS["two pieces"]
     asked = {"method": "random", "seed": 9, "plot_radius_m": None}
