@@ -29,6 +29,16 @@ def place(latitude: float, longitude: float, east_m: float, north_m: float) -> t
     return round(latitude + north_m / METRES_A_DEGREE, 7), round(longitude + east, 7)
 
 
+def metres(latitude: float, longitude: float, at_latitude: float, at_longitude: float) -> tuple[float, float]:
+    """Return how many metres east and north of a corner a point lies: the way back from `place`.
+
+    >>> metres(40.0, -7.0, *place(40.0, -7.0, 120.0, 45.0))
+    (120.0, 45.0)
+    """
+    east = (at_longitude - longitude) * METRES_A_DEGREE * math.cos(math.radians(latitude))
+    return round(east, 1), round((at_latitude - latitude) * METRES_A_DEGREE, 1)
+
+
 def polygon(latitude: float, longitude: float, outline_m: Sequence[tuple[float, float]]) -> dict:
     """Return a closed GeoJSON Polygon (RFC 7946) of an outline in metres."""
     ring = [list(reversed(place(latitude, longitude, east, north))) for east, north in outline_m]

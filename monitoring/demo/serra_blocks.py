@@ -74,6 +74,7 @@ TERRACE_BLOCKS = (
     ),
     BlockPlan(
         FROST, MOUNTAIN, TERRACES, patch(80, 60, 210, 125), plots=10, radius_m=6.31, rounds=TWO,
+        drawn_by="balanced", spares=2,
         aspect_note="flat bottom, cold air gathers", hazards="Boggy after rain.",
         plantings=(
             Planting(

@@ -110,6 +110,8 @@ class BlockPlan:
     rounds: tuple[str, ...] = ()
     farms: tuple[Farm, ...] = ()
     loose_baselines: int = 0  # the last plots have no baseline at all
+    drawn_by: str = ""  # method of a stored draw, in a block whose plots anyone can draw again
+    spares: int = 0
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,10 @@ class Sheets:
     @cached_property
     def drawn(self) -> dict[str, tuple[PlotDraw, ...]]:
         """The plots of every block."""
-        return {block.name: lay_out(self.plan.slug, block, self.seed) for block in self.plan.blocks}
+        return {
+            block.name: lay_out(self.plan.slug, block, self.seed, self.plan.site(block.site))
+            for block in self.plan.blocks
+        }
 
     @cached_property
     def fates(self) -> dict[tuple[str, str, str], PlotRound]:

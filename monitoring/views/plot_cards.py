@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from monitoring import access, design_words
-from monitoring.selectors import plot_cards
+from monitoring.selectors import plot_cards, rounds
 from monitoring.selectors.plot_cards import PlotCard
 from projects.paging import page
 from projects.views.saving import crumb
@@ -23,7 +23,7 @@ def round_cards(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Cards of a round's plots, sixty at a time, of one block with ?block=."""
     survey_round = access.round_for(request.actor, uid, "plot.edit")
     rows = plot_cards.wanted(survey_round)
-    blocks = sorted({row.plot.block for row in rows}, key=lambda block: (block.name, block.pk))
+    blocks = list(rounds.blocks_of_round(survey_round))
     chosen = next((block for block in blocks if str(block.uid) == request.GET.get("block")), None)
     found = page(rows.filter(plot__block=chosen) if chosen else rows, request, plot_cards.IN_ORDER, size=60)
     plots = [row.plot for row in found.rows]

@@ -1,6 +1,7 @@
 """The demo as loaded: every beat of the story is read on its page, and nothing else is odd."""
 
 import json
+import math
 from io import StringIO
 from itertools import chain as chained
 
@@ -13,7 +14,17 @@ from deploy.scripts.browse import Page, read
 from monitoring.demo.identities import identity
 from monitoring.demo.kimbaru import KIMBARU
 from monitoring.demo.serra_survey import SERRA
-from monitoring.models import Case, DirtyKey, Estimate, SeasonSummary, SurveyRound, SurvivalPlot, Visit
+from monitoring.models import (
+    Case,
+    DirtyKey,
+    Estimate,
+    PlotDraw,
+    SeasonSummary,
+    SurveyRound,
+    SurvivalPlot,
+    Visit,
+)
+from monitoring.services import plot_draws, spares
 from projects.models import Organisation, RefusedItem, ShareLink, StockLot, Submission, User
 from projects.selectors.ledgers import ledgers_of
 from projects.services.chain import breaks
@@ -132,6 +143,19 @@ def test_identities_are_those_of_the_scenario(demo):
 
 
 # --- people and walls ------------------------------------------------------------------------
+def test_one_block_was_drawn_from_a_seed_and_draws_again(demo):
+    drawn = PlotDraw.objects.get(organisation__slug="serra-clara")
+    assert drawn.block.name == "Frost hollow"
+    assert plot_draws.draw_again(drawn).is_same
+    plots = list(drawn.plots.order_by("draw_order"))
+    assert [plot.name for plot in plots] == [f"FH-{number:02d}" for number in range(1, 11)]
+    for plot, point in zip(plots, drawn.points, strict=False):
+        assert (plot.latitude, plot.longitude) == (point["latitude"], point["longitude"])
+        assert plot.area_m2 == pytest.approx(math.pi * 6.31**2 * point["share_inside"], abs=0.01)
+    assert spares.next_spare(drawn)["order"] == 11
+    assert spares.may_stand_in(plots[8])  # one of the two that the open round still waits for
+
+
 def test_everybody_signs_in_with_the_printed_password(demo):
     for person in demo.people:
         assert User.objects.get(email=person["email"]).check_password(person["password"])

@@ -8,7 +8,7 @@ import segno
 from django.urls import reverse
 
 from monitoring.calc.plot_frames import Plan
-from monitoring.models import RoundPlot
+from monitoring.models import RoundBlock, RoundPlot
 from monitoring.services import plot_draws, rounds
 from projects.models import BlockGround, Holding
 from tests import factories
@@ -104,6 +104,7 @@ def test_cards_of_a_round_are_its_plots_in_use_and_of_one_block_when_asked(
 ):
     other = factories.block(hill, project, site, name="South slope")
     plot, gone = factories.plot(other, "S1"), factories.plot(other, "S2", retired_at="2026-01-01T00:00Z")
+    RoundBlock.objects.create(organisation=hill, round=survey_round, block=other)
     for each in (plot, gone):
         RoundPlot.objects.create(organisation=hill, round=survey_round, plot=each)
     assert sorted(cards_of(page.get(url("round_cards", uid=survey_round.uid)))) == ["N1", "N2", "N3", "S1"]

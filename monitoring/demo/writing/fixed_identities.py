@@ -28,6 +28,7 @@ NATURAL: dict[type, Names] = {
     p.Nursery: lambda row: (row.name,),
     p.StockLot: lambda row: (row.code,),
     p.Cohort: lambda row: (row.block.name, row.lot.code if row.lot else row.species.slug, row.season.label),
+    m.PlotDraw: lambda row: (row.block.name, row.stage),
     m.SurvivalPlot: lambda row: (row.block.name, row.name),
     m.SurveyRound: lambda row: (row.name,),
 }

@@ -9,18 +9,19 @@ from django.db import transaction
 
 from monitoring.demo import SCENARIO_DAY
 from monitoring.demo.ground import place
-from monitoring.demo.layout import PlotDraw
+from monitoring.demo.layout import PlotDraw, plan_of
 from monitoring.demo.records import Sheet, negative_count
 from monitoring.demo.shapes import BlockPlan, OrganisationPlan
 from monitoring.demo.sheets import FIRST, LEAD, SECOND, Sheets
 from monitoring.demo.writing.people import member
 from monitoring.models import Case, CaseKind, Selection, SurveyRound, Visit
-from monitoring.services import cases, passes, plots, rounds
+from monitoring.services import cases, passes, plot_draws, plots, rounds
 from projects.access import Actor
 from projects.models import Block, Person, Project, Role, Season
 from projects.services import log
 
 BATCH = 50
+DRAWN_ON = date(2024, 11, 5)  # when the lead drew the plots of the one block that has a stored draw
 DEMO_PHONE = "demo phone"
 WHOLE = {"whole_block": Selection.CENSUS, "holding": Selection.LIST}
 
@@ -43,6 +44,9 @@ class SurveyBook:
         for row in self.plan.blocks:
             block = self.blocks[row.name]
             holdings = {holding.label: holding for holding in block.holdings.all()}
+            if row.drawn_by:
+                self.draw_plots(row, block)
+                continue
             for draw in self.sheets.drawn[row.name]:
                 plots.make_plot(
                     actor=self.authors[LEAD], block=block, name=draw.name, shape=row.shape, seed=draw.seed,
@@ -50,6 +54,17 @@ class SurveyBook:
                     selection_method=WHOLE.get(row.shape, Selection.RANDOM), draw_note="drawn for the demo",
                     directions=directions(row, draw), **self.position(row, draw),
                 )  # fmt: skip
+
+    def draw_plots(self, row: BlockPlan, block: Block) -> None:
+        """Draw the plots of a block as its lead would, and write down how to find each."""
+        lead = self.authors[LEAD]
+        plot_draws.lay_out(
+            actor=lead, block=block, frame=plot_draws.ground_frame(block), plan=plan_of(row, self.sheets.seed),
+            drawn_on=DRAWN_ON,
+        )  # fmt: skip
+        found = {plot.name: plot for plot in block.plots.all()}
+        for draw in self.sheets.drawn[row.name]:
+            plots.edit_plot(actor=lead, plot=found[draw.name], directions=directions(row, draw))
 
     def position(self, row: BlockPlan, draw: PlotDraw) -> dict[str, float]:
         """Return where a plot lies; a census needs no point."""
