@@ -31,18 +31,27 @@ REASONS = {
     ),
     "lines_left_out": gettext_noop("Counts that mix cohorts are left out."),
     "weighted_by_plots": gettext_noop("Blocks are weighted by the number of plots they could hold."),
-    "area_missing": gettext_noop("A block lacks its net area; fill it in for a figure per area."),
-    "no_common_plots": gettext_noop("No plot was counted in both rounds, so no tree can be followed."),
+    "no_common_plots": gettext_noop("No plot was seen in both rounds, so no tree can be followed."),
     "nothing_alive": gettext_noop("Nothing lived in the earlier round."),
-    "first_year": gettext_noop(
-        "Most losses fall in the first year after planting, so no yearly rate is given that reaches into it."
-    ),
-    "age_unknown": gettext_noop("The day of planting is not on record, so no yearly rate is given."),
+    "first_year": gettext_noop("No yearly rate: it would reach into the first year after planting."),
+    "age_unknown": gettext_noop("No yearly rate: the age of the trees is not known."),
     "rise": gettext_noop(
-        "More live than before: chance, a recount, or trees found again, for no dead tree comes back."
+        "Planted trees cannot become more: a rise is chance, a recount, or trees found again."
     ),
-    "removed_between": gettext_noop("Living trees were taken out on purpose between the two rounds."),
-    "shared_only": gettext_noop("Only what both rounds counted is compared."),
+    "removed_between": gettext_noop(
+        "Living trees were removed on purpose in between, which lowers the share without a death."
+    ),
+    "too_few_pairs": gettext_noop("Fewer than three plots were counted twice, so no limits can be given."),
+    "no_tagged_spots": gettext_noop("Planting spots were not recorded one by one."),
+    "one_status_only": gettext_noop(
+        "Both people gave every spot the same status, so there was nothing to tell apart."
+    ),
+    "nothing_to_find": gettext_noop("There was no tree to find."),
+    "shared_only": gettext_noop("Only plantings that both rounds counted enter."),
+    "area_missing": gettext_noop("A block lacks its net area; fill it in for a figure per area."),
+    "plots_without_area": gettext_noop(
+        "Plots whose area is not on record are left out of the trees per area."
+    ),
 }
 
 

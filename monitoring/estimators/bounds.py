@@ -141,7 +141,7 @@ def bound_estimates(
     A plot not counted enters with the trees planted in it, none or all of them living: limits that hold
     whatever became of it (Manski 2003). Its block keeps its weight.
     """
-    open_in = _blocks_open(table, things)
+    open_in = _open_blocks(table, things)
     every = open_in["cases"] | open_in["missing"] | open_in["uncertain"]
     asked = {name: open_in["cases"] for name in OF_CASES} | {name: open_in["missing"] for name in OF_MISSING}
     asked[rows.SURVIVAL_UNCERTAIN_NATURAL] = open_in["uncertain"]
@@ -209,7 +209,7 @@ def _enters(table: CountTable) -> NDArray[np.bool_]:
     return (table.unit == TREE) & (table.baseline == COUNTED)
 
 
-def _blocks_open(table: CountTable, things: OpenThings) -> dict[str, NDArray[np.bool_]]:
+def _open_blocks(table: CountTable, things: OpenThings) -> dict[str, NDArray[np.bool_]]:
     """Which blocks have open cases, plots not counted and trees of uncertain origin; each `(n_blocks,)`."""
     doubtful = things.row[_enters(table)[things.row]]
     uncertain = _enters(table) & (things.uncertain > 0)

@@ -192,6 +192,7 @@ def stocking_of(
         target_per_ha=np.where(target > 0, target, np.nan),
         plots=table.blocks.plots,
         is_census=table.blocks.is_census,
+        without_area=np.bincount(block[np.isnan(area)], minlength=table.n_blocks),
         labels=table.labels,
     )
 

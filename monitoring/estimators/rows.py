@@ -74,6 +74,7 @@ UNEQUAL_PLOT_WEIGHTS = "unequal_plot_weights"  # the posterior cannot weight plo
 LINES_LEFT_OUT = "lines_left_out"  # lines without a single cohort
 WEIGHTED_BY_PLOTS = "weighted_by_plots"  # block_plots / n_h instead of trees planted
 AREA_MISSING = "area_missing"
+PLOTS_WITHOUT_AREA = "plots_without_area"  # visited, and left out of stocking
 NO_COMMON_PLOTS = "no_common_plots"  # no plot was seen in both rounds, so nothing can be followed
 NOTHING_ALIVE = "nothing_alive"  # nothing lived in the earlier round
 FIRST_YEAR = "first_year"  # a yearly rate never reaches back into the first year after planting

@@ -10,7 +10,7 @@
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import special
@@ -51,7 +51,18 @@ def stocking_estimates(
     for measure, counts in living.items():
         found.extend(_density_rows(table, measure, _block_densities(table, counts, settings), settings))
     found.extend(stocked_rows(table, settings))
-    return tuple(rounded_row(row) for row in found)
+    return tuple(rounded_row(_told(row, table)) for row in found)
+
+
+def _told(row: EstimateRow, table: StockingTable) -> EstimateRow:
+    """The row, which says so where plots of its blocks had no area to enter with."""
+    if row.status != rows.OK or not table.without_area.any():
+        return row
+    blocks = range(table.without_area.size)
+    left_out = {table.label("block", block) for block in blocks if table.without_area[block] > 0}
+    if row.scope == "block" and row.key not in left_out:
+        return row
+    return replace(row, reason=rows.PLOTS_WITHOUT_AREA)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ class StockingTable:
     target_per_ha : `(n_blocks,)`, NaN for none. [trees/ha]
     plots : `(n_blocks,)`, plots the block could hold, −1 unknown.
     is_census : `(n_blocks,)`, the whole block was counted.
+    without_area : `(n_blocks,)`, plots visited whose area is not known; they have no row.
     labels : names of `project` and `block`.
     """
 
@@ -33,6 +34,7 @@ class StockingTable:
     target_per_ha: Floats
     plots: Ints
     is_census: NDArray[np.bool_]
+    without_area: Ints
     labels: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @classmethod
@@ -47,6 +49,7 @@ class StockingTable:
         target_per_ha: ArrayLike | None = None,
         plots: ArrayLike | None = None,
         is_census: ArrayLike | None = None,
+        without_area: ArrayLike | None = None,
         labels: Mapping[str, tuple[str, ...]] | None = None,
     ) -> "StockingTable":
         """A checked table in the order of the blocks.
@@ -71,6 +74,7 @@ class StockingTable:
             np.full(net.size, np.nan) if target_per_ha is None else np.asarray(target_per_ha, float),
             np.full(net.size, -1) if plots is None else np.asarray(plots, np.int64),
             np.zeros(net.size, bool) if is_census is None else np.asarray(is_census, bool),
+            np.zeros(net.size, np.int64) if without_area is None else np.asarray(without_area, np.int64),
             labels or {},
         )  # fmt: skip
 

@@ -39,6 +39,10 @@ def stocking_table(counts: RoundCounts) -> StockingTable:
         target_per_ha=[np.nan if b.target_per_ha is None else b.target_per_ha for b in counts.blocks],
         plots=facts.plots,
         is_census=facts.is_census,
+        without_area=np.bincount(
+            np.array([code[visit.block_id] for visit in counts.visits], np.int64)[~(areas > 0)],
+            minlength=len(counts.blocks),
+        ),
         labels={name: counts.table.labels[name] for name in ("project", "block")},
     )
 

@@ -441,3 +441,11 @@ def test_a_missing_plot_of_unsaid_size_is_taken_for_the_mean_of_its_block(rows):
     assert told["value"] == pytest.approx(57 / 100)
     larger = headline(rows(TWO.replace("A,5,oak,20,,,", "A,5,oak,40,,,")), "survival_missing_dead", round="2")
     assert larger["value"] == pytest.approx(57 / 120)
+
+
+def test_stocking_says_where_plots_had_no_area(rows):
+    found = rows(AREAS.replace("A,3,oak,5,2,3,4,50", "A,3,oak,5,2,3,4,"))
+    assert headline(found, "stocking")["reason"] == "plots_without_area"
+    assert headline(found, "plots_stocked")["reason"] == "plots_without_area"
+    assert headline(found, "stocking", key="B")["reason"] == ""
+    assert headline(found, "stocking", "project", "all")["reason"] == "plots_without_area"
