@@ -100,6 +100,31 @@ def judge(
     return Outcome(NOT_SETTLED, target, step, more, lower, upper)
 
 
+def level_of_looks(level: float, looks: int) -> float:
+    """One-sided level of each look, so that all of them together keep the error of one.
+
+    The error 1 − level is shared out evenly (Bonferroni), which holds however much the looks have in common: the
+    second one counts the plots of the first again. It must be fixed before the first look.
+
+    Parameters
+    ----------
+    level : one-sided confidence promised, 0.5 to 1.
+    looks : how often the outcome is read, 1 or more; a round with a planned second stage has two.
+
+    References
+    ----------
+    Armitage, McPherson & Rowe (1969), J. R. Statist. Soc. A 132:235, for what unplanned looks do (from memory).
+
+    Examples
+    --------
+    >>> [round(level_of_looks(0.90, looks), 4) for looks in (1, 2)]
+    [0.9, 0.95]
+    """
+    if looks < 1:
+        raise ValueError("looks must be 1 or more.")
+    return 1 - (1 - level) / looks
+
+
 def looking_could_settle(headline: EstimateRow, best: EstimateRow, target: float, for_claim: bool) -> bool:
     """Whether the target would be met if every tree not found lives, or missed if every one is dead."""
     return _limit(best, "lower", for_claim) >= target or _limit(headline, "upper", for_claim) < target

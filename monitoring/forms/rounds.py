@@ -9,7 +9,7 @@ from monitoring.models import Case, SurveyRound
 from monitoring.services import cases
 from projects import access
 from projects.access import Actor
-from projects.forms.fields import DayField
+from projects.forms.fields import CountField, DayField
 from projects.models import Block, Project, SeasonKind
 from projects.versions import token
 
@@ -31,6 +31,16 @@ class RoundForm(forms.Form):
         max_length=40,
         initial="1",
         help_text=_("Write a new version whenever the crew is told to count differently."),
+    )
+    second_stage_plots = CountField(
+        label=_("Further plots of a second stage"),
+        max_value=2000,
+        required=False,
+        help_text=_(
+            "Leave empty unless you plan to look twice: first at these plots, then at this many more if blocks are"
+            " not settled. Both looks then need stricter limits, so that together they keep the promised"
+            " confidence. It cannot be fixed after the first look without adding to the risk."
+        ),
     )
     blocks = forms.ModelMultipleChoiceField(
         Block.objects.none(),
@@ -59,9 +69,12 @@ class RoundForm(forms.Form):
         if survey_round is not None:
             self.change(survey_round)
 
+    def clean_second_stage_plots(self) -> int:
+        return self.cleaned_data["second_stage_plots"] or 0
+
     def change(self, survey_round: SurveyRound) -> None:
         """Fill the form with a round that exists; its project stays."""
-        del self.fields["project"]
+        del self.fields["project"], self.fields["second_stage_plots"]
         names = ("name", "season", "opens_on", "closes_on", "protocol")
         self.initial = {name: getattr(survey_round, name) for name in names}
         self.initial["blocks"] = [row.block_id for row in survey_round.round_blocks.all()]

@@ -20,13 +20,23 @@ OUTCOME_SCOPES = ("project", "site", "block", "block_species", "species", "cohor
 NEXT_STEPS = {outcome.COUNT_MORE_PLOTS: "more_plots", outcome.GO_BACK_AND_LOOK: "look_again"}
 
 
-def settings_of(project: Project) -> EstimateSettings:
-    """The choices of a project behind its figures."""
+def settings_of(project: Project, looks: int = 1) -> EstimateSettings:
+    """The choices of a project behind its figures; several looks share the error of one."""
     return EstimateSettings(
-        decision_level=float(project.replanting_level),
-        claim_level=float(project.claim_level),
+        decision_level=outcome.level_of_looks(float(project.replanting_level), looks),
+        claim_level=outcome.level_of_looks(float(project.claim_level), looks),
         minimum_plots=project.min_plots_per_species,
     )
+
+
+def looks_of(survey_round: SurveyRound) -> int:
+    """How often the outcome of a round is read: twice with a second stage, before its plots and after."""
+    return 2 if survey_round.second_stage_plots else 1
+
+
+def settings_of_round(survey_round: SurveyRound) -> EstimateSettings:
+    """The choices behind the figures of a round."""
+    return settings_of(survey_round.project, looks_of(survey_round))
 
 
 @dataclass(frozen=True)
@@ -59,7 +69,7 @@ def stamp(counts: RoundCounts, *also: Any) -> Stamp:
             counts.season.tobytes(),
             [astuple(block)[1:] for block in counts.blocks],  # without the row number
             [[visit.plot_uid, visit.status] for visit in (*counts.missing, *counts.outside)],
-            astuple(settings_of(project)),
+            astuple(settings_of_round(counts.survey_round)),
             [str(project.target_survival), project.check_age_months],
             *also,
         ),
@@ -94,6 +104,7 @@ class Facts:
         self.measures = {measure.name: measure for measure in measures_of(counts.table)}
         self.by_block = domain_facts.plots_by_block(counts)
         self.project = counts.survey_round.project
+        self.settings, self.looks = settings_of_round(counts.survey_round), looks_of(counts.survey_round)
         self.known: dict[tuple[str, str], tuple] = {}
 
     def of(self, scope: str, measure: str) -> tuple | None:
@@ -123,6 +134,8 @@ class Facts:
             facts["ledger_planted"] = int(sum(max(self.counts.ledger[block], 0) for block in blocks))
         if (row.scope, row.measure) == ("block", rows.PLOTS_STOCKED):
             facts["below_target"] = plots_below_target(self.counts, row.key)
+        if self.looks > 1 and self.target(row) is not None:
+            facts["looks"] = self.looks
         if row.scope in ("project", "site") and row.key in self.shares:
             facts["share_surveyed"] = self.shares[row.key]
         return facts
@@ -196,7 +209,11 @@ def judged(
     if_found = (
         heads.get((row.scope, row.key, rows.SURVIVAL_IF_FOUND)) if row.measure == rows.SURVIVAL else None
     )
-    asked = {"check_age_reached": facts.reached(row), "block_plots": facts.block_plots(row)}
+    asked = {
+        "check_age_reached": facts.reached(row),
+        "block_plots": facts.block_plots(row),
+        "settings": facts.settings,
+    }
     if row.measure in bounds.ALL:
         row = replace(row, measure=rows.SURVIVAL)  # what the outcome would be, were it decided so
     decision = outcome.judge(row, if_found, target, **asked)  # type: ignore[arg-type]

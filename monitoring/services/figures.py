@@ -49,7 +49,7 @@ def of_round_block(organisation_id: int, key: str) -> Sequence[Part]:
     if survey_round is None:
         return [derived.Part(owned, []), derived.Part(apart, [])]
     counts = round_counts(survey_round, block_id)
-    settings = estimates.settings_of(survey_round.project)
+    settings = estimates.settings_of_round(survey_round)
     found = [
         *survival(counts, settings),
         *(row for row in stocking(counts, settings) if row.scope == "block"),
@@ -90,7 +90,7 @@ def of_round(organisation_id: int, key: str) -> Sequence[Part]:
         apart = [part.owned(organisation_id, int(key)) for part in (changes, bounds, observers)]
         return [derived.Part(owned, []) for owned in (owned, *apart)]
     counts = round_counts(survey_round)
-    settings, mark = estimates.settings_of(survey_round.project), estimates.stamp(counts)
+    settings, mark = estimates.settings_of_round(survey_round), estimates.stamp(counts)
     pooled = [
         *round_estimates(counts.table, settings, scopes=POOLED_SCOPES),
         *estimates.only_methods(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from monitoring.estimators.limits import honest_limits
-from monitoring.estimators.outcome import judge, plots_to_settle
+from monitoring.estimators.outcome import judge, level_of_looks, plots_to_settle
 from monitoring.estimators.posterior import posterior_quantiles
 from monitoring.estimators.round_estimates import round_estimates
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
@@ -124,3 +124,51 @@ def test_the_plots_asked_for_settle_it_about_four_times_in_five(value, target):
     limits = honest_limits(posterior_quantiles(domain, alive, trees, 400, [0.1, 0.9]), domain, alive, trees)
     settled = (limits[:, 0] >= target) if value > target else (limits[:, 1] < target)
     assert 0.7 < settled.mean() < 0.92
+
+
+def test_each_of_two_looks_has_half_the_risk():
+    assert level_of_looks(0.90, 1) == 0.90
+    assert level_of_looks(0.90, 2) == pytest.approx(0.95)
+    assert level_of_looks(0.95, 2) == pytest.approx(0.975)
+    with pytest.raises(ValueError, match="looks"):
+        level_of_looks(0.90, 0)
+
+
+def looked_at(alive, target):
+    """Outcome of each row of plots of 20 trees at the full level and at the level of two looks."""
+    n_surveys, n_plots = alive.shape
+    survey, trees = np.repeat(np.arange(n_surveys), n_plots), np.full(alive.size, 20)
+    tails = [
+        end for looks in (1, 2) for end in (1 - level_of_looks(0.90, looks), level_of_looks(0.90, looks))
+    ]
+    posterior = posterior_quantiles(survey, alive.ravel(), trees, n_surveys, tails)
+    limits = honest_limits(posterior, survey, alive.ravel(), trees)
+    names = ("lower_decision", "upper_decision", "lower_claim", "upper_claim")
+    surveys = [
+        EstimateRow(
+            "block", "A", "survival", "beta_binomial_posterior", 0.95, value=share, n_plots=n_plots,
+            n_trees=20 * n_plots, icc=0.1, **dict(zip(names, ends, strict=True)),
+        )
+        for share, ends in zip(alive.mean(axis=1) / 20, limits.tolist(), strict=True)
+    ]  # fmt: skip
+    return [
+        np.array([judge(row, None, target, for_claim=split).code for row in surveys])
+        for split in (False, True)
+    ]
+
+
+def test_two_looks_break_the_promise_unless_they_share_the_risk():
+    """Truth on the target; ten plots, then ten more where the first look left it open. Promised risk: 10 %."""
+    random = np.random.Generator(np.random.PCG64(5))
+    alive = random.binomial(20, random.beta(0.8 * 9, 0.2 * 9, (1000, 20)))
+    (full_first, split_first), (full_second, split_second) = (
+        looked_at(alive[:, :10], 0.8),
+        looked_at(alive, 0.8),
+    )
+    for code, single_most in (("meets_target", 0.10), ("falls_short", 0.13)):
+        single = np.mean(full_first == code)
+        twice = np.mean(np.where(full_first == "not_settled", full_second, full_first) == code)
+        shared = np.mean(np.where(split_first == "not_settled", split_second, split_first) == code)
+        assert single < single_most
+        assert twice > 0.105 and twice > 1.3 * single
+        assert shared < 0.10

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from monitoring.calc.plot_frames import Plan
-from monitoring.models import PlotDraw, RoundPlot, SurvivalPlot
+from monitoring.models import Estimate, PlotDraw, RoundPlot, SurveyRound, SurvivalPlot
 from monitoring.services import drain, plot_draws, rounds, second_stage
 from projects.errors import Refusal
 from projects.models import BlockGround, HistoryEntry, Holding
@@ -178,3 +178,48 @@ def test_plots_laid_out_by_hand_in_a_row_cannot_be_added_to(actor, block, projec
     SurvivalPlot.objects.filter(block=block).update(shape="row", radius_m=None, spots=20)
     with pytest.raises(Refusal, match="were not drawn here"):
         second_stage.plan(actor=actor, survey_round=survey_round, further={block: 2}, method="random")
+
+
+def figure_of(survey_round, block):
+    return Estimate.objects.get(
+        round=survey_round, block=block, scope="block", measure="survival", is_headline=True
+    )
+
+
+def test_a_round_with_a_second_stage_splits_the_risk_between_its_looks(actor, open_question, block):
+    once = figure_of(open_question, block)
+    assert "looks" not in once.facts
+    second_stage.plan(actor=actor, survey_round=open_question, further={block: 4}, method="balanced")
+    drain.work_through()
+    twice = figure_of(open_question, block)
+    assert twice.facts["looks"] == 2
+    assert (twice.value, twice.lower, twice.upper) == (once.value, once.lower, once.upper)
+    assert (
+        twice.lower_one_sided == once.lower_claim < once.lower_one_sided
+    )  # 90 % became the 95 % of one look
+    assert twice.upper_one_sided == once.upper_claim > once.upper_one_sided
+    assert twice.lower_claim == once.lower and twice.upper_claim == once.upper  # and 95 % became 97.5 %
+    assert twice.more_plots > once.more_plots
+    assert twice.input_digest != once.input_digest
+
+
+def test_a_second_stage_is_planned_when_the_round_is_opened(page, project, block):
+    season = factories.season(project.organisation, "reporting", year=2026)
+    typed = {
+        "project": project.pk, "name": "Autumn", "season": season.pk, "opens_on": season.starts_on,
+        "closes_on": season.ends_on, "protocol": "1", "blocks": [block.pk],
+    }  # fmt: skip
+    assert page.post(url("round_new"), typed | {"second_stage_plots": "-4"}).status_code == 422
+    page.post(url("round_new"), typed | {"second_stage_plots": "12"})
+    made = SurveyRound.objects.get(name="Autumn")
+    assert made.second_stage_plots == 12
+    page.post(url("round_new"), typed | {"name": "Spring", "second_stage_plots": ""})
+    assert SurveyRound.objects.get(name="Spring").second_stage_plots == 0
+    form = page.get(url("round_edit", uid=made.uid)).context["form"]
+    assert "second_stage_plots" not in form.fields
+    page.post(
+        url("round_edit", uid=made.uid),
+        typed | {"version": form.initial["version"], "second_stage_plots": "99"},
+    )
+    made.refresh_from_db()
+    assert made.second_stage_plots == 12
