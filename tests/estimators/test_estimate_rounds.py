@@ -3,7 +3,9 @@
 import csv
 import io
 import json
+import time
 
+import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
@@ -449,3 +451,19 @@ def test_stocking_says_where_plots_had_no_area(rows):
     assert headline(found, "plots_stocked")["reason"] == "plots_without_area"
     assert headline(found, "stocking", key="B")["reason"] == ""
     assert headline(found, "stocking", "project", "all")["reason"] == "plots_without_area"
+
+
+def test_a_hundred_thousand_lines_are_read_in_seconds():
+    """A fall into work line by line would take several times as long; a million lines take about ten seconds."""
+    rng = np.random.default_rng(5)
+    planted = rng.poisson(3, 100_000)
+    alive = rng.binomial(planted, 0.8)
+    lines = [
+        f"{number // 5000},{number // 10},s{number % 10},{p},{a},{p - a},2025-09-01,900,"
+        for number, (p, a) in enumerate(zip(planted.tolist(), alive.tolist(), strict=True))
+    ]
+    head = "block,plot,species,planted,alive,dead,observed_on,block_planted,natural"
+    start = time.process_time()
+    (only,) = read_counts("\n".join([head, *lines])).rounds
+    assert time.process_time() - start < 4
+    assert (only.table.alive.sum(), only.table.n_blocks) == (alive.sum(), 20)
