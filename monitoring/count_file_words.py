@@ -17,7 +17,9 @@ WORDS = {
     columns.COLUMN_MISSING: gettext_noop('The column "%(column)s" is missing; add it to the heading line.'),
     columns.COLUMN_TWICE: gettext_noop('The column "%(column)s" stands twice; keep one of them.'),
     columns.COLUMN_IGNORED: gettext_noop('The column "%(column)s" is not known and was left out.'),
-    columns.TOO_MANY_CELLS: gettext_noop("More cells than headings; put names with commas in quotes."),
+    columns.TOO_MANY_CELLS: gettext_noop(
+        'More cells than headings: cell %(column)s holds "%(value)s". Put names with commas in quotes.'
+    ),
     columns.NAME_MISSING: gettext_noop(
         '"%(column)s" is empty; write its name (an empty species is only for a visited empty plot).'
     ),
@@ -111,7 +113,9 @@ COLUMNS = (
 def column_help() -> str:
     """The columns a file may hold, one a line."""
     lines = [f"  {names}: {_(words)}" for names, words in COLUMNS]
-    return "\n".join([_("Columns, in any order; the first four names must be there:"), *lines])
+    return "\n".join(
+        [_("Columns, in any order; block, plot, species, planted and alive must be there:"), *lines]
+    )
 
 
 def problem_words(problem: Problem) -> str:

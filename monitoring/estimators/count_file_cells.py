@@ -160,8 +160,9 @@ def _even(chunk: list[tuple[int, list[str]]], width: int, reading: Reading) -> I
         if len(row) == width:
             yield row
             continue
-        if any(cell.strip() for cell in row[width:]):
-            reading.fault(number, "", columns.TOO_MANY_CELLS)
+        beyond = [(place, cell) for place, cell in enumerate(row, 1) if place > width and cell.strip()]
+        if beyond:
+            reading.fault(number, str(beyond[0][0]), columns.TOO_MANY_CELLS, beyond[0][1])
         yield row[:width] + [""] * (width - len(row))
 
 

@@ -312,7 +312,7 @@ def test_decimal_commas_are_read_in_areas_and_weights(rows):
         ),
         (NAMED.replace("9,1\nspring", '9,"1\nspring'), "Line 2: A quotation mark is not closed"),
         (NAMED.replace("spring,2025-04-02,A", 'spring,2025-04-02,"A"x'), "Line 3: A quotation mark"),
-        (NAMED.replace("A,3,oak,10,10", "A,3,oak,10,1,000"), "Line 4: More cells than headings"),
+        (NAMED.replace("A,3,oak,10,10", "A,3,oak,10,1,000"), "Line 4: More cells than headings: cell 9 holds"),
         (NAMED.replace(",", ";").replace("10;10;0", '"1,000";10;0'), 'Line 4: "planted" is "1,000"'),
         (AREAS.replace("5,5,0,1,50,1200,4", "5,5,0,1,50,1200,0"), '"net_area_ha" is "0"; write a number above'),
         (AREAS.replace("A,2,oak,5,4,1,0,50,1200,4", "A,2,oak,5,4,1,0,50,1300,4"), '"target_per_ha" is "1300" here'),
