@@ -96,8 +96,8 @@ SOURCES = {
     "observed_species": gettext_noop("as seen of this species and stock here"),
     "observed_stock_type": gettext_noop("as seen of this stock type here"),
     "observed_project": gettext_noop("little known of this stock here, so as seen of all plantings"),
-    "joined_species": gettext_noop("little seen of this species and stock, joined with what is expected"),
-    "joined_stock_type": gettext_noop("little seen of this stock type, joined with what is expected"),
+    "joined_species": gettext_noop("little seen of this species and stock, joined with what else was seen"),
+    "joined_stock_type": gettext_noop("little seen of this stock type, joined with what else was seen"),
     "joined_project": gettext_noop("little seen of any planting here, joined with what is expected"),
     "common practice": gettext_noop("common practice, until something is counted"),
 }

@@ -114,7 +114,7 @@ class NeedSerializer(serializers.ModelSerializer):
         model = ReplacementNeed
         fields = [
             "uid", "project", "round", "block", "species", "stock_type", "target", "living", "living_lower",
-            "living_upper", "replacement_survival", "replacement_survival_source", "n_expected", "n_assured",
-            "assurance", "window_opens_on", "window_closes_on", "order_by", "status", "reason", "losses",
-            "revision", "input_digest", "code_version",
+            "living_upper", "living_at_check", "replacement_survival", "replacement_survival_source", "n_expected",
+            "n_assured", "n_assured_if_known", "assurance", "window_opens_on", "window_closes_on", "order_by",
+            "status", "reason", "losses", "revision", "input_digest", "code_version",
         ]  # fmt: skip

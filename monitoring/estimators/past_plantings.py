@@ -20,7 +20,7 @@ from monitoring.estimators.planting_survival import ReplacementSurvival, surviva
 ASSUMED_ICC = 0.1  # correlation within a plot where none could be estimated, as in the edge rule
 FEWEST_GROUPS = 2  # one planting shows no difference between plantings
 FEWEST_PLOTS = 5  # common practice, as for every figure of a stock
-FEWEST_BESIDE_PRIOR = 2  # one plot alone says nothing
+FEWEST_BESIDE_OTHERS = 2  # one plot alone says nothing
 SLACK_DAYS = 30  # a count so little before the check is taken for one at the check
 WINDOW_SLACK_DAYS = 21  # planted so near to the window still counts as planted in it
 
@@ -60,7 +60,7 @@ class Foreseen:
     level : `window`, `species`, `stock_type`, `project`, or empty where only the prior speaks.
     n_plantings, n_plots : what was seen.
     carried : whether any of them was counted before the check and carried to it.
-    joined : whether too little was seen to do without the prior.
+    joined : whether too little was seen at that level to do without a wider one or the prior.
     """
 
     survival: ReplacementSurvival
@@ -111,7 +111,7 @@ def foresee(
     rate: LossRate,
     prior: ReplacementSurvival,
 ) -> Foreseen:
-    """Survival of a planting of this stock in this window, from the nearest plantings there are enough of.
+    """Survival of a planting of this stock in this window, from the plantings most like it.
 
     Parameters
     ----------
@@ -122,31 +122,45 @@ def foresee(
 
     Notes
     -----
-    Enough are two plantings in five plots: of this species and stock type planted at this time of the year, else
-    at any time, else of this stock type, else of the project. Less than that is joined with the prior.
-    Trees of a plot share a fate, so counts are divided by the design effect 1 + (trees per plot − 1) × ICC.
+    From all plantings of the project to those of this stock type, of this species and stock, and of these at
+    this time of the year: where a level has enough (two plantings in five plots) it speaks for itself; where it
+    has less, that little is joined with what the wider level showed, at the widest with the prior. For the time
+    of the year nothing is joined. Trees of a plot share a fate, so counts are divided by the design effect
+    1 + (trees per plot − 1) × ICC.
     """
-    icc = _icc(counts)
+    icc, found = _icc(counts), Foreseen(prior)
     for level, rows in _levels(counts, species, stock_type, window):
-        if len(rows) >= FEWEST_GROUPS and sum(row.plots for row in rows) >= FEWEST_PLOTS:
-            return _foreseen(level, rows, check_days, rate, icc, None)
-    for level, rows in _levels(counts, species, stock_type, None):
-        if sum(row.plots for row in rows) >= FEWEST_BESIDE_PRIOR:
-            return replace(_foreseen(level, rows, check_days, rate, icc, prior), joined=True)
-    return Foreseen(prior)
+        plots = sum(row.plots for row in rows)
+        if len(rows) >= FEWEST_GROUPS and plots >= FEWEST_PLOTS:
+            found = _foreseen(level, rows, check_days, rate, icc, None)
+        elif plots >= FEWEST_BESIDE_OTHERS and level != THIS_WINDOW:
+            wider = as_one(found.survival)
+            found = replace(_foreseen(level, rows, check_days, rate, icc, wider), joined=True)
+    return found
+
+
+def as_one(survival: ReplacementSurvival) -> ReplacementSurvival:
+    """One Beta with the mean and the correlation of several.
+
+    >>> both = as_one(ReplacementSurvival((8.0, 8.0), (2.0, 2.0), (0.5, 0.5)))
+    >>> round(both.alpha, 9), round(both.beta, 9)
+    (8.0, 2.0)
+    """
+    size = 1 / max(survival.correlation, 1e-6) - 1
+    return ReplacementSurvival(survival.mean * size, (1 - survival.mean) * size)
 
 
 def _levels(
     counts: Sequence[PlantingCount], species: int | None, stock_type: str, window: tuple[date, date] | None
 ) -> list[tuple[str, list[PlantingCount]]]:
-    """From the plantings most like the one to come to all there are."""
+    """From all plantings there are to those most like the one to come."""
     stock = [row for row in counts if row.stock_type == stock_type]
     mine = [row for row in stock if row.species == species]
-    found = [(THIS_STOCK_TYPE, stock), (THIS_PROJECT, list(counts))]
+    found = [(THIS_PROJECT, list(counts)), (THIS_STOCK_TYPE, stock)]
     if species is not None:
-        found.insert(0, (THIS_SPECIES, mine))
+        found.append((THIS_SPECIES, mine))
         if window is not None:
-            found.insert(0, (THIS_WINDOW, [row for row in mine if in_window(row.planted_on, window)]))
+            found.append((THIS_WINDOW, [row for row in mine if in_window(row.planted_on, window)]))
     return found
 
 

@@ -159,15 +159,15 @@ class BlockNeeds:
 
     @property
     def missed(self) -> tuple[date | None, ...]:
-        """The window it is too late to order for; empty where there is none."""
-        found = [row.choices.same.missed for row in self.to_order if row.choices.same]
-        return next((missed for missed in found if missed), ())
+        """The window it is too late to order for, of the need named first; empty where there is none."""
+        same = self.first.choices.same if self.first else None
+        return same.missed if same else ()
 
     @property
     def season(self) -> str:
-        """The planting season of the next window, where one is on record."""
-        found = [row.choices.same.facts["season"] for row in self.to_order if row.choices.same]
-        return next((season for season in found if season), "")
+        """The planting season of the window named, where one is on record."""
+        same = self.first.choices.same if self.first else None
+        return same.facts["season"] if same else ""
 
     @property
     def is_late(self) -> bool:

@@ -1,5 +1,6 @@
 """Where the gaps are: plots below the target of their block, which a mean hides."""
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,6 +22,11 @@ class GapPlot:
     living: int
     wanted: float
     plot: SurvivalPlot | None = None
+
+    @property
+    def needed(self) -> int:
+        """Whole trees that reach the target of the plot."""
+        return math.ceil(self.wanted - 1e-9)
 
 
 @dataclass(frozen=True)

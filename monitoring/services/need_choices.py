@@ -106,12 +106,17 @@ def others(place: "Place", asked: Asked) -> list[dict[str, Any]]:
 
 
 def other_types(place: "Place", asked: Asked) -> list[str]:
-    """Stock types this species was planted or received in, or the block has a planting window for."""
-    seen = {row.stock_type for row in place.evidence.counts if asked.species_id in (None, row.species)}
-    received = set(place.inputs.stock_types.get(asked.species_id, ())) if asked.species_id else set()
-    windows = {stock_type for block_id, stock_type in place.inputs.windows if block_id == place.row.block_id}
+    """Other stock types that were seen here, or of which something is expected; those planted before first.
+
+    Of one species only those in which it was planted or received: not every tree grows from a cutting.
+    """
+    counts, species = place.evidence.counts, asked.species_id
+    here = {row.stock_type for row in counts}
+    planted = {row.stock_type for row in counts if species in (None, row.species)}
+    received = set(place.inputs.stock_types.get(species, ())) if species is not None else set()
+    offered = planted | (received & (here | place.evidence.stated_types(species)))
     left_out = {asked.stock_type, StockType.DIRECT_SEED.value, ""}
-    return sorted((seen | received | windows) - left_out, key=lambda name: (name not in seen, name))
+    return sorted(offered - left_out, key=lambda name: (name not in planted, name))
 
 
 def planted_as(place: "Place", stock_type: str) -> list[Planting]:

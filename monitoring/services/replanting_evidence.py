@@ -43,6 +43,14 @@ class Evidence:
         check_days = project.check_age_months * DAYS_PER_MONTH
         return cls(project.pk, check_days, at_check(counts, check_days), loss_rate(counts), priors)
 
+    def stated_types(self, species_id: int | None) -> set[str]:
+        """Stock types of which an expectation of their own was stated."""
+        return {
+            prior.stock_type
+            for prior in self.priors
+            if prior.species_id in (None, species_id) and prior.project_id in (None, self.project_id)
+        } - {""}
+
     def foreseen(
         self, species_id: int | None, stock_type: str, window: Window | None
     ) -> tuple[Foreseen, str]:

@@ -56,15 +56,14 @@ def ready(project):
     project.save()
 
 
-def test_two_plantings_of_different_stock_are_both_asked_where_each_is_alone(ready, slopes, work):
-    slopes.send(ALIVE)
+def test_a_single_planting_of_a_stock_is_joined_with_all_plantings(ready, slopes, work):
+    slopes.send((8, 6, 5, 7, 9, 7, *ALIVE[6:]))
     work()
     oak = need_of(slopes.north, slopes.baselines[0].species)
-    assert oak.replacement_survival_source == "observed_project"
-    shares = (sum(ALIVE[:6]) / 120, sum(ALIVE[6:]) / 150)
-    assert 0.65 < oak.replacement_survival < max(shares)
+    assert oak.replacement_survival_source == "joined_species"
+    assert 42 / 120 < oak.replacement_survival < (42 / 120 + sum(ALIVE[6:]) / 150) / 2
     told = oak.facts["survival"]
-    assert (told["n_plantings"], told["n_plots"], told["carried"]) == (2, 12, False)
+    assert (told["n_plantings"], told["n_plots"], told["carried"]) == (1, 6, False)
     assert told["lower"] < oak.replacement_survival < told["upper"]
 
 
@@ -91,9 +90,7 @@ def test_survival_of_replacements_is_what_that_stock_showed(ready, slopes, work,
     need = need_of(slopes.north, slopes.baselines[0].species)
     assert need.replacement_survival_source == "observed_species"
     assert 0.3 < need.replacement_survival < sum(ALIVE[:6]) / 120
-    assert (
-        need_of(slopes.east).replacement_survival_source == "observed_project"
-    )  # one planting in containers
+    assert need_of(slopes.east).replacement_survival_source == "joined_stock_type"  # one in containers
 
 
 def test_too_few_plots_are_joined_with_what_is_expected(ready, count, work, plots, baselines):
