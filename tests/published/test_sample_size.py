@@ -236,9 +236,14 @@ def judged_as_blocks(alive, trees, target):
     return [judge(row, None, target).code for row in found if row.measure == "survival" and row.is_headline]
 
 
-@pytest.mark.parametrize(("survival", "trees", "icc", "target"), [*SETTINGS, (0.82, 20, 0.01, 0.8)])
-def test_each_made_up_survey_ends_as_the_real_figures_say(survival, trees, icc, target):
-    alive = made_up_surveys(30, survival, trees, icc)[:150]
+@pytest.mark.parametrize(
+    ("n_plots", "survival", "trees", "icc", "target"),
+    [(30, *setting) for setting in (*SETTINGS, (0.82, 20, 0.01, 0.8))]
+    + [(3, 0.9, 5, 0.1, 0.75), (2, 0.9, 8, 0.2, 0.6), (4, 0.1, 6, 0.1, 0.3)],
+)
+def test_each_made_up_survey_ends_as_the_real_figures_say(n_plots, survival, trees, icc, target):
+    """With a few small plots the priors decide, too."""
+    alive = made_up_surveys(n_plots, survival, trees, icc)[:150]
     ends = judged_as_blocks(alive, trees, target)
     found = judged(alive, Nodes.around(target, icc, trees), target, 0.90)
     assert found.meets == pytest.approx(np.mean([end == "meets_target" for end in ends]), abs=0.014)
