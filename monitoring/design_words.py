@@ -16,7 +16,7 @@ def points(half_width: float) -> str:
     >>> points(0.0612), points(0.0249)
     ('±6', '±2.5')
     """
-    return f"±{figures.quantity(half_width * 100, 0 if half_width >= 0.0395 else 1)}"
+    return f"±{figures.quantity(half_width * 100, 0 if half_width >= 0.0295 else 1)}"
 
 
 def chance(share: float) -> str:

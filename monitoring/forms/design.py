@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from monitoring.estimators.allocation import EQUAL, NEYMAN, OPTIMAL_COST, PROPORTIONAL
 from monitoring.selectors.plot_draws import BlockFacts
+from monitoring.selectors.survey_design import EVERY_BLOCK
 from projects.forms.fields import CountField, MeasureField, PercentField
 
 RULES = [
@@ -22,7 +23,7 @@ MOST_PLOTS = 2000
 class DesignForm(forms.Form):
     """Everything the table and the sharing-out rest on; it travels in the address of the page."""
 
-    of = forms.ChoiceField(label=_("For"), required=False)
+    of = forms.ChoiceField(label=_("For"))
     survival = PercentField(label=_("Survival you expect, %"))
     half_width = PercentField(
         label=_("Known to about ± how many points"),
@@ -70,7 +71,7 @@ class DesignForm(forms.Form):
         super().__init__({**defaults, **data})
         of: Any = self.fields["of"]
         of.choices = [
-            ("", _("the whole project")),
+            (EVERY_BLOCK, _("the whole project")),
             *((str(facts.block.uid), facts.block.name) for facts in blocks),
         ]
         for facts in blocks:

@@ -16,6 +16,7 @@ from monitoring.models import (
     SurvivalPlot,
 )
 from monitoring.selectors.field_pack import baselines_of
+from monitoring.selectors.plot_draws import WORTH_SAYING
 
 
 @dataclass
@@ -37,7 +38,7 @@ class PlotCard:
     @property
     def is_cut(self) -> bool:
         """Whether part of the circle lies outside the block."""
-        return self.share_inside < 0.9995
+        return self.share_inside < WORTH_SAYING
 
     @property
     def share_inside(self) -> float:

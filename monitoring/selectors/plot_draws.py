@@ -16,6 +16,7 @@ from projects.calc.spacing import pattern_per_ha
 from projects.models import Block, Layout, Pattern
 from projects.selectors.grounds import with_ground
 
+WORTH_SAYING = 0.995  # a plot with more than this inside its block is told as whole
 USUAL_TREES = 20  # trees a plot should hold (count sheet: 15 to 25)
 
 
@@ -103,7 +104,7 @@ class PointRow:
 
     @property
     def is_cut(self) -> bool:
-        return (self.share_inside or 1.0) < 0.9995
+        return (self.share_inside or 1.0) < WORTH_SAYING
 
 
 def visible_draw_rows(actor: Actor, block: Block) -> QuerySet[PlotDraw]:

@@ -33,6 +33,7 @@ from projects.models import Project
 SHOWN_PLOTS = (5, 8, 10, 12, 15, 18, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 ROWS_BEYOND = 4  # rows shown past the wish
 HOLDINGS = "holdings"
+EVERY_BLOCK = "all"
 USUAL_HALF_WIDTH, USUAL_LEVEL, USUAL_PLOTS_PER_DAY = 0.10, 0.95, 8
 
 
@@ -77,7 +78,7 @@ def known_of(project: Project) -> Known:
 def defaults(project: Project, known: Known) -> dict[str, Any]:
     """What the form says before anybody changes it."""
     return {
-        "of": "",
+        "of": EVERY_BLOCK,
         "survival": percent_text(known.expected("", float(project.target_survival))),
         "half_width": percent_text(USUAL_HALF_WIDTH),
         "icc": f"{known.correlation.value:g}",
@@ -157,7 +158,7 @@ def design(
     project: Project, blocks: Sequence[BlockFacts], values: dict[str, Any], own: Any, known: Known
 ) -> Design:
     """Answer a valid form. `own` gives what was written for one block."""
-    chosen = [facts for facts in blocks if values["of"] in ("", str(facts.block.uid))]
+    chosen = [facts for facts in blocks if values["of"] in (EVERY_BLOCK, str(facts.block.uid))]
     shares = [
         block_share(facts, values, own(facts), known, float(project.target_survival)) for facts in chosen
     ]

@@ -54,6 +54,7 @@ def test_an_open_block_is_offered_a_stage_and_its_plots_join_the_round(page, ope
     offer = page.get(url("second_stage", uid=open_question.uid))
     text = offer.content.decode()
     assert "turns a promised risk of 5 % into about 14 %" in text
+    assert "one and a half times what is promised" in text  # nobody fixed the number beforehand
     ((estimate, field),) = offer.context["form"].rows
     assert estimate.block == block and field.value() == estimate.more_plots > 0
     answer = plan(page, open_question, block, "9")
@@ -82,6 +83,8 @@ def test_there_is_no_third_look(page, open_question, block):
 def test_a_number_fixed_beforehand_is_kept_to(page, actor, open_question, block):
     open_question.second_stage_plots = 5
     open_question.save()
+    text = page.get(url("second_stage", uid=open_question.uid)).content.decode()
+    assert "5 further plots were fixed" in text and "one and a half times" not in text
     answer = plan(page, open_question, block, "6")
     assert answer.status_code == 422
     assert "5 further plots were fixed for this round beforehand; these are 6" in answer.content.decode()
