@@ -30,7 +30,7 @@ def round_cards(request: HttpRequest, uid: UUID) -> HttpResponse:
     context: dict[str, Any] = {
         "found": found,
         "blocks": blocks,
-        "block": chosen,
+        "chosen_block": chosen,
         "of": survey_round.name,
         "crumbs": [crumb(request, survey_round.name, "monitoring:round_detail", uid=uid)],
     }

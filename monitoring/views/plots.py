@@ -52,7 +52,12 @@ def plot_new(request: HttpRequest, uid: UUID) -> HttpResponse:
         if made:
             messages.success(request, _("The plot is laid out. Now write down what was planted in it."))
             return to(request, "monitoring:plot_detail", uid=made.uid)
-    context = {"form": form, "block": block, "title": _("Lay out a plot"), "submit": _("Add the plot")}
+    context = {
+        "form": form,
+        "planting_block": block,
+        "title": _("Lay out a plot"),
+        "submit": _("Add the plot"),
+    }
     return render(request, "monitoring/plot_form.html", context, status=422 if form.errors else 200)
 
 
@@ -67,7 +72,7 @@ def plot_edit(request: HttpRequest, uid: UUID) -> HttpResponse:
             return to(request, "monitoring:plot_detail", uid=uid)
     context = {
         "form": form,
-        "block": plot.block,
+        "planting_block": plot.block,
         "title": _("Correct the plot"),
         "submit": _("Save the plot"),
     }

@@ -46,7 +46,7 @@ def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         found = page(rounds.wanted_plots(survey_round, chosen), request, rounds.PLOTS_IN_ORDER, size=60)
         plots = rounds.plot_rows(survey_round, found.rows)
         context["stand_ins"] = rounds.stand_ins(survey_round)
-        context |= {"found": found, "plots": plots, "blocks": blocks, "block": chosen}
+        context |= {"found": found, "plots": plots, "blocks": blocks, "chosen_block": chosen}
     return render(request, "monitoring/round_detail.html", context)
 
 

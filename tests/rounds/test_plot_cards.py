@@ -110,6 +110,7 @@ def test_cards_of_a_round_are_its_plots_in_use_and_of_one_block_when_asked(
     assert sorted(cards_of(page.get(url("round_cards", uid=survey_round.uid)))) == ["N1", "N2", "N3", "S1"]
     chosen = page.get(url("round_cards", uid=survey_round.uid), {"block": str(other.uid)})
     assert list(cards_of(chosen)) == ["S1"]
+    assert f'<option value="{other.uid}" selected>' in chosen.content.decode()
 
 
 def test_holdings_and_rows_say_what_they_are(page, hill, block, survey_round):

@@ -5,7 +5,7 @@ import re
 import pytest
 from django.urls import reverse
 
-from monitoring.models import Case, PlotBaseline, SurveyRound, SurvivalPlot, Visit
+from monitoring.models import Case, PlotBaseline, RoundBlock, RoundPlot, SurveyRound, SurvivalPlot, Visit
 from projects.models import FieldPass, HistoryEntry
 from projects.services import log
 from tests import factories
@@ -144,3 +144,18 @@ def test_a_plot_is_given_up_with_a_reason(page, plots):
     page.post(url("plot_retire", uid=plots[0].uid), {"reason": "a track runs through it"})
     plots[0].refresh_from_db()
     assert plots[0].retired_at is not None
+
+
+def test_the_pages_of_a_plot_name_its_block_and_the_filter_keeps_what_was_chosen(
+    page, block, plots, survey_round
+):
+    for address in (url("plot_new", uid=block.uid), url("plot_edit", uid=plots[0].uid)):
+        text = page.get(address).content.decode()
+        assert "<p>North slope, Upper site</p>" in text
+        assert f'href="{reverse("projects:block_detail", kwargs={"org": "hill", "uid": block.uid})}"' in text
+    other = factories.block(block.organisation, block.project, block.site, name="South slope")
+    plot = factories.plot(other)
+    RoundBlock.objects.create(organisation=plot.organisation, round=survey_round, block=other)
+    RoundPlot.objects.create(organisation=plot.organisation, round=survey_round, plot=plot)
+    text = page.get(url("round_detail", uid=survey_round.uid), {"block": str(other.uid)}).content.decode()
+    assert f'<option value="{other.uid}" selected>South slope</option>' in text
