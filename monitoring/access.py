@@ -100,6 +100,16 @@ def visible_performance(actor: Actor) -> QuerySet[models.PerformanceRow]:
     return in_visible_projects(actor, models.PerformanceRow.objects.all())
 
 
+def visible_curves(actor: Actor) -> QuerySet[models.SurvivalCurve]:
+    return in_visible_projects(actor, models.SurvivalCurve.objects.all())
+
+
+def curve_for(actor: Actor, uid: UUID, verb: str = "result.view") -> models.SurvivalCurve:
+    row = get_or_404(visible_curves(actor).select_related("project"), uid=uid)
+    actor.require(verb)
+    return row
+
+
 def visible_summaries(actor: Actor) -> QuerySet[models.SeasonSummary]:
     return in_visible_projects(actor, models.SeasonSummary.objects.all())
 

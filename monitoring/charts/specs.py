@@ -125,6 +125,115 @@ def season_chart(points: Sequence[Interval], target: float | None, words: Words)
     return picture(values, layers, width=max(150 * len(values), 220), height=240)
 
 
+@dataclass(frozen=True)
+class CurvePanel:
+    """One curve: (age in months, share, lower, upper) of each point; joined by a line or standing by themselves."""
+
+    label: str
+    points: Sequence[tuple[float, float, float, float]]
+    joined: bool
+
+
+def curves_chart(
+    panels: Sequence[CurvePanel], target: float, check_age_months: float, words: Words, months: str
+) -> dict[str, Any]:
+    """Survival over age with its limits, a panel a curve, and the target as a tick at the age of its check."""
+    values = [
+        {
+            "label": panel.label, "order": number, "joined": panel.joined, "age": age, "value": value,
+            "lower": lower, "upper": upper, "planting": age == 0,
+        }
+        for number, panel in enumerate(panels)
+        for age, value, lower, upper in panel.points
+    ]  # fmt: skip
+    oldest = max([check_age_months, *(row["age"] for row in values)])
+    most = max([1.0, *(row["upper"] for row in values)])
+    x = {
+        "field": "age", "type": "quantitative", "scale": {"domain": [0, oldest * 1.08], "nice": False},
+        "axis": {"title": months, "tickCount": 5, "grid": False},
+    }  # fmt: skip
+    share = {"type": "quantitative", "scale": {"domain": [0, most], "nice": False}}
+    y = {"axis": {"title": words.axis, "tickCount": 5} | PERCENT} | share
+    joined = [{"filter": "datum.joined"}]
+    counted = [{"filter": "!datum.planting"}]
+    layers = [
+        {
+            "transform": joined,
+            "mark": {"type": "area", "color": BAND, "opacity": 0.45},
+            "encoding": {"x": x, "y": {"field": "lower"} | y, "y2": {"field": "upper"}},
+        },
+        {
+            "transform": joined,
+            "mark": {"type": "line", "color": INK, "strokeWidth": 2},
+            "encoding": {"x": x, "y": {"field": "value"} | y},
+        },
+        {
+            "transform": counted,
+            "mark": {"type": "rule", "color": BAND_DEEP, "strokeWidth": 5, "opacity": 0.8},
+            "encoding": {"x": x, "y": {"field": "lower"} | y, "y2": {"field": "upper"}},
+        },
+        {
+            "transform": counted,
+            "mark": {"type": "point", "filled": True, "color": INK, "size": 60, "opacity": 1},
+            "encoding": {"x": x, "y": {"field": "value"} | y},
+        },
+        *target_at_age(target, check_age_months, oldest, words.target),
+    ]
+    alone = len(panels) == 1
+    size = {"width": WIDTH if alone else 250, "height": 240 if alone else 170}
+    if alone:
+        return picture(values, layers, **size)
+    header = {
+        "title": None,
+        "labelFontSize": 14,
+        "labelColor": INK,
+        "labelFontWeight": 600,
+        "labelAnchor": "start",
+    }
+    facet = {"field": "label", "type": "nominal", "sort": {"field": "order"}, "header": header}
+    return {
+        "$schema": SCHEMA, "config": CONFIG, "data": {"values": values}, "facet": facet, "columns": 2,
+        "spec": {"layer": layers, **size},
+    }  # fmt: skip
+
+
+def target_at_age(target: float, age: float, oldest: float, words: str) -> list[dict[str, Any]]:
+    """The target at the age at which it is checked: an ochre tick on a thin stem, with its words at the foot."""
+    row = [
+        {
+            "from": max(age - oldest * 0.04, 0),
+            "to": age + oldest * 0.04,
+            "age": age,
+            "target": target,
+            "foot": 0,
+        }
+    ]
+    stem = {"x": {"field": "age", "type": "quantitative"}, "y": {"field": "foot", "type": "quantitative"}}
+    late = age > oldest * 0.5
+    align = {"align": "right", "dx": -7} if late else {"align": "left", "dx": 7}
+    return [
+        {
+            "data": {"values": row},
+            "mark": {"type": "rule", "color": OCHRE, "strokeWidth": 1.5, "strokeDash": [3, 3]},
+            "encoding": stem | {"y2": {"field": "target"}},
+        },
+        {
+            "data": {"values": row},
+            "mark": {"type": "rule", "color": OCHRE, "strokeWidth": 4},
+            "encoding": {
+                "x": {"field": "from", "type": "quantitative"},
+                "x2": {"field": "to"},
+                "y": {"field": "target", "type": "quantitative"},
+            },
+        },
+        {
+            "data": {"values": row},
+            "mark": {"type": "text", "text": words, "color": OCHRE, "fontWeight": 600, "dy": -10, **align},
+            "encoding": stem,
+        },
+    ]
+
+
 def target_line(side: str, target: float, words: str) -> list[dict[str, Any]]:
     """The target: an ochre line with its words at the end."""
     other = {"x": {"value": 4}} if side == "y" else {"y": {"value": -8}}

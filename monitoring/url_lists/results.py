@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from monitoring.views import charts, compare, methods, needs, share, summaries
+from monitoring.views import charts, compare, methods, needs, share, summaries, survival
 
 urlpatterns = [
     path("need/", needs.need_list, name="need_list"),
     path("need/order/", needs.need_order, name="need_order"),
     path("compare/<uuid:uid>/", compare.compare, name="compare"),
+    path("survival/<uuid:uid>/", survival.survival_over_time, name="survival_over_time"),
     path("summary/", summaries.summary_list, name="summary_list"),
     path("summary/new/", summaries.summary_make, name="summary_make"),
     path("summary/<uuid:uid>/", summaries.summary_detail, name="summary_detail"),
@@ -17,4 +18,5 @@ urlpatterns = [
     path("method/<slug:name>/", methods.method, name="method"),
     path("chart/round/<uuid:uid>/<slug:kind>.svg", charts.round_chart, name="round_chart"),
     path("chart/summary/<uuid:uid>/<slug:kind>.svg", charts.summary_chart, name="summary_chart"),
+    path("chart/curve/<uuid:uid>.svg", survival.curve_chart, name="curve_chart"),
 ]

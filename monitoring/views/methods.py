@@ -11,6 +11,8 @@ PAGES = {
     "survival": gettext_lazy("Survival in one block"),
     "across-blocks": gettext_lazy("Survival across blocks"),
     "not-found": gettext_lazy("Trees not found"),
+    "change": gettext_lazy("Change between rounds"),
+    "survival-over-time": gettext_lazy("Survival over time"),
     "stocking": gettext_lazy("Stocking"),
     "outcome": gettext_lazy("Meets target, falls short, not settled yet"),
     "replacement": gettext_lazy("What to replant"),

@@ -12,6 +12,7 @@ from monitoring import access, seed_words
 from monitoring.forms.rounds import RoundForm
 from monitoring.models import RoundStatus, SurveyRound
 from monitoring.selectors import plot_draws, results, rounds, seeds, stages
+from monitoring.selectors.survival_over_time import changes_of_round
 from monitoring.services import rounds as services
 from monitoring.services import second_stage
 from projects.paging import page
@@ -34,6 +35,7 @@ def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "n_open_cases": results.open_counts(survey_round).count(),
         "cases_url": url(request, "monitoring:case_list") + f"?round={survey_round.uid}",
         "results": results.round_results(survey_round),
+        "changes": changes_of_round(survey_round),
         "not_covered": plot_draws.not_covered(survey_round),
         "seeds": seed_words.round_words(seeds.of_round(survey_round)),
         "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],

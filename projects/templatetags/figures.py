@@ -34,6 +34,8 @@ UNIT_OF_MEASURE = {
     "share_of_visible_spots": "percent",
     "spot_occupancy": "percent",
     "plots_stocked": "percent",
+    "interval_survival": "percent",
+    "annual_survival": "percent",
     "stocking": "per_ha",
     "stocking_planted": "per_ha",
     "stocking_natural": "per_ha",

@@ -162,6 +162,8 @@ POLICY: dict[tuple[str, str], str] = {
     ("monitoring:method", "GET"): ALL,
     ("monitoring:round_chart", "GET"): ALL,
     ("monitoring:summary_chart", "GET"): ALL,
+    ("monitoring:survival_over_time", "GET"): ALL,
+    ("monitoring:curve_chart", "GET"): ALL,
     # --- species ------------------------------------------------------------------------
     ("species:list", "GET"): ALL,
     ("species:detail", "GET"): ALL,

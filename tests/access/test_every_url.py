@@ -116,6 +116,7 @@ class World:
         """A season summary, its share link and an upload."""
         actor = member_actor(self.members["manager"])
         drain.work_through()
+        self.curve = m.SurvivalCurve.objects.filter(organisation=self.org, scope="cohort").get()
         self.summary = summaries.make_summary(actor=actor, project=self.project, season=self.round.season)
         sharing.share(actor=actor, summary=self.summary, label=text)
         self.link = p.ShareLink.objects.get(organisation=self.org)
@@ -134,6 +135,7 @@ class World:
             "projects:planting_day_new": self.block, "monitoring:plot_new": self.block,
             "monitoring:baseline_set": self.plots[0], "monitoring:sheet_print": self.round,
             "monitoring:desk_entry": self.plots[0], "monitoring:compare": self.round,
+            "monitoring:curve_chart": self.curve, "monitoring:survival_over_time": self.project,
             "monitoring:round_chart": self.round, "monitoring:summary_chart": self.summary,
             "monitoring:summary_share": self.summary, "monitoring:upload_new": self.round,
             "monitoring:upload_template": self.round, "monitoring:round_cards": self.round,

@@ -1,5 +1,6 @@
 """Change between rounds and survival over time: stored figures and the pages that show them."""
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from typing import Any
@@ -11,7 +12,7 @@ from projects.models import Cohort
 from projects.services import log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body
-from tests.results.conftest import Hillside
+from tests.results.conftest import Hillside, address, words
 
 pytestmark = pytest.mark.django_db
 
@@ -175,3 +176,114 @@ def test_curves_of_many_plots_take_no_more_queries(make_hillside, django_assert_
     made.work()
     with django_assert_max_num_queries(45):
         assert len(curves.curves_of(made.project)) == 7
+
+
+# --- pages ----------------------------------------------------------------------------------
+@pytest.fixture
+def read(signed_in, ana):
+    """Read a page as the manager."""
+    client = signed_in(ana)
+
+    def get(name, **kwargs):
+        answer = client.get(address(name, **kwargs))
+        assert answer.status_code == 200
+        return words(answer)
+
+    return get
+
+
+def test_the_page_shows_the_change_the_curve_and_the_same_figures_as_a_table(read, twice):
+    made, _again = twice
+    text = read("survival_over_time", uid=made.project.uid)
+    assert re.search(r"Survival fell: −5 points \(−\d to −\d points\)", text)
+    assert "since Block round" in text
+    assert re.search(r"94 %, \d\d to \d\d %", text)  # living now, of those living then
+    assert "6 plots seen both times: the same plots, compared one by one" in text
+    assert re.search(r"Next round 84 %, \d\d to \d\d %", text)
+    assert "Rounds are linked by the plots that both counted." in text
+
+
+def test_the_page_of_a_round_tells_the_change_too_and_the_first_round_none(read, twice):
+    made, again = twice
+    assert "What changed since the round before" in read("round_detail", uid=again.uid)
+    assert "What changed since the round before" not in read("round_detail", uid=made.survey_round.uid)
+
+
+def test_one_round_alone_says_so(read, make_hillside):
+    made = make_hillside(1, 6)
+    count(made, made.survey_round, THEN, "2025-09-14")
+    made.work()
+    text = read("survival_over_time", uid=made.project.uid)
+    assert "One round alone shows no change." in text
+    assert "Counted in one round only" in text
+
+
+def test_nothing_counted_teaches_the_next_step(read, make_hillside):
+    text = read("survival_over_time", uid=make_hillside(1, 6).project.uid)
+    assert "It appears once the plots of a survey round are counted" in text
+
+
+def test_other_plots_in_the_second_round_give_points_and_a_wide_change(read, make_hillside, oak):
+    made = make_hillside(1, 12)
+    again = next_round(made, made.plots[6:])
+    first, second = (
+        list(zip(made.plots, made.baselines, strict=True))[part] for part in (slice(6), slice(6, 12))
+    )
+    for survey_round, chosen, alive, day in (
+        (made.survey_round, first, NOW, "2025-09-14"), (again, second, THEN, "2026-09-14"),
+    ):  # fmt: skip
+        for (plot, one), number in zip(chosen, alive, strict=True):
+            lines = [line(one, number, dead_stem=20 - number)]
+            log.append_items(made.actor, [item(visit_body(plot, survey_round, lines, observed_on=day))])
+    made.work()
+    text = read("survival_over_time", uid=made.project.uid)
+    assert "the points are not joined" in text
+    assert "6 plots then, 6 now: other plots each time" in text
+    assert "No plot was seen in both rounds, so no tree can be followed." in text
+    assert "a rise is chance, a recount, or trees found again" in text
+    assert curve(made).method == "separate_points"
+
+
+def test_plantings_of_two_seasons_have_a_curve_each(read, twice, hill, oak):
+    made, _again = twice
+    third = next_round(made, year=2027, name="Third")
+    later = factories.cohort(
+        made.blocks[0], factories.lot(hill, oak), factories.season(hill, year=2026), planted=200,
+        planted_on=date(2026, 11, 1),
+    )  # fmt: skip
+    young = [
+        factories.baseline(plot, oak, 10, cohort=later, counted_on=date(2026, 11, 2)) for plot in made.plots
+    ]
+    for plot, old, new, alive in zip(made.plots, made.baselines, young, NOW, strict=True):
+        lines = [line(old, alive, dead_stem=20 - alive), line(new, 9, dead_stem=1)]
+        log.append_items(made.actor, [item(visit_body(plot, third, lines, observed_on="2027-09-14"))])
+    made.work()
+    assert SurvivalCurve.objects.filter(project=made.project, scope="project").count() == 2
+    assert change(third).value == 0  # the young trees are no part of it
+    assert change(third).reason == "shared_only"
+    text = read("survival_over_time", uid=made.project.uid)
+    assert "Trees planted in different seasons have a curve each" in text
+    assert "Only plantings that both rounds counted enter." in text
+
+
+def test_the_picture_is_drawn_with_the_target_at_the_age_of_its_check(signed_in, ana, twice):
+    made, _again = twice
+    for scope in ("project", "block", "cohort"):
+        answer = signed_in(ana).get(address("curve_chart", uid=curve(made, scope).uid))
+        assert answer.status_code == 200
+        assert answer["Content-Type"].startswith("image/svg+xml")
+        assert "target 80\u00a0% at 18 months" in answer.content.decode()
+
+
+def test_pages_of_many_blocks_take_no_more_queries(
+    signed_in, ana, make_hillside, django_assert_max_num_queries
+):
+    made = make_hillside(5, 2)
+    again = next_round(made)
+    count(made, made.survey_round, (18, 17) * 5, "2025-09-14")
+    count(made, again, (17, 17) * 5, "2026-09-14")
+    made.work()
+    client = signed_in(ana)
+    with django_assert_max_num_queries(25):
+        text = words(client.get(address("survival_over_time", uid=made.project.uid)))
+    assert text.count("plots seen both times") == 6
