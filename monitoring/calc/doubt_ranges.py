@@ -69,7 +69,7 @@ def line_range(line: LineFacts, not_found: int, flags: Collection[str]) -> tuple
         balance = open_balance(line)
         lowest, highest = min(lowest, max(alive + min(balance, 0), 0)), min(alive + max(balance, 0), room)
     if "contradicts_earlier" in flags:
-        lowest = min(lowest, max(alive - max(not_explained(line), 0), 0))
+        lowest = min(lowest, max(line.alive - max(not_explained(line), 0), 0))
     if (lowest, highest) == (alive, alive):
         return None
     return (

@@ -43,6 +43,16 @@ class Line:
         return self.figures.get(rows.SURVIVAL_REMOVED_ALIVE)
 
     @property
+    def worst(self) -> Estimate | None:
+        """Survival with everything open decided for the lowest; trees not found are dead in the headline already."""
+        return self.figures.get(rows.SURVIVAL_WORST_CASE) or self.survival
+
+    @property
+    def best(self) -> Estimate | None:
+        """Survival with everything open decided for the highest."""
+        return self.figures.get(rows.SURVIVAL_BEST_CASE) or self.if_found or self.survival
+
+    @property
     def facts(self) -> Mapping[str, Any]:
         """The counts behind the survival figure, else behind whatever was measured."""
         for figure in (self.survival, *self.figures.values()):

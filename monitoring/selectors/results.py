@@ -126,7 +126,8 @@ class RoundResults:
         line = self.pooled or next(iter(self.survival_blocks), None)
         if line is None or line.survival is None or line.survival.value is None:
             return None
-        return line if self.n_open_cases or self.not_found else None
+        is_open = line.worst is not line.survival or line.best is not line.survival
+        return line if self.n_open_cases or self.not_found or is_open else None
 
     @property
     def share_surveyed(self) -> float | None:

@@ -133,11 +133,3 @@ def baselines_of_plot(plot: SurvivalPlot) -> QuerySet[PlotBaseline]:
     """Every baseline revision of a plot, the current ones first."""
     rows = PlotBaseline.objects.filter(plot=plot).select_related("species", "cohort__lot", "cohort__season")
     return rows.order_by("-is_current", "species__scientific_name", "line", "-revision")
-
-
-def visits_of_case(case: Case) -> list[Visit]:
-    """The visits a case is about, with their lines: both counts where two people counted."""
-    rows = Visit.objects.filter(plot=case.plot, round=case.round, is_head=True)
-    if case.visit_root != case.plot.uid:
-        rows = rows.filter(root=case.visit_root)
-    return list(rows.prefetch_related("lines__species").order_by("observed_on", "uid"))

@@ -1,6 +1,7 @@
 """Everything a season summary holds, as plain values that can be frozen: figures, ledger, plots, needs, money."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from operator import itemgetter
 from typing import Any
 
 from django.db.models import Q
@@ -8,12 +9,12 @@ from django.db.models import Q
 from monitoring.estimators import rows
 from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.season import SeasonTotals, Total, season_totals
-from monitoring.models import Estimate, ReplacementNeed, SurveyRound
-from monitoring.selectors import season_ledger
+from monitoring.models import CASES_OF_FIGURES, Case, Estimate, ReplacementNeed, SurveyRound
+from monitoring.selectors import plot_draws, season_ledger
 from monitoring.selectors.domain_facts import not_removed
 from monitoring.selectors.headlines import APART, Line, headlines, lines_by_scope
 from monitoring.selectors.results import Tally, added, open_counts, tallies_of
-from projects.models import Project, Season
+from projects.models import Block, Project, Season
 
 SCHEMA = "season-summary/1"
 FIGURE = (
@@ -21,6 +22,7 @@ FIGURE = (
     "n_trees", "n_flagged", "status", "reason", "outcome", "outcome_claim", "more_plots", "next_step", "revision",
 )  # fmt: skip
 FACTS = ("planted", "counted_alive", "not_found", "removed", "mixed_age", "age_days", "ledger_planted")
+OTHERWISE_MEASURED = frozenset(APART)
 Row = dict[str, Any]
 
 
@@ -48,6 +50,9 @@ def season_rows(project: Project, season: Season) -> Row:
         "money": money_row(season_ledger.money(project, season), totals),
         "plots": tally_row(added(tallies.values())),
         "n_open_cases": open_cases(survey_round),
+        "n_figure_doubts": figure_doubts(survey_round),
+        "share_without_count": without_count(tallies.values()),
+        "not_covered": covered_short(survey_round),
         "needs": need_rows(project),
         "seasons": season_points(project, season),
     }  # fmt: skip
@@ -124,10 +129,18 @@ def removed_by_ledger(facts: Mapping[str, Any]) -> float:
 
 
 def totals_of(project: Project, whole: Line | None, blocks: Sequence[Line]) -> SeasonTotals:
-    """Living planted trees in the surveyed blocks, by both routes; by area only where it covers the same blocks."""
+    """Living planted trees in the surveyed blocks, by both routes.
+
+    By area only where it covers the same trees: every block has its area, and none holds seed spots or trees
+    without a counted baseline, which stand on the ground and not in the ledger's survival.
+    """
     if whole is None:
         return SeasonTotals(None, None, disagree=False)
-    known = season_ledger.areas(project)
+    known = (
+        season_ledger.areas(project)
+        if not any(OTHERWISE_MEASURED & line.figures.keys() for line in blocks)
+        else {}
+    )
     stocked = [known.get(line.key) if rows.STOCKING_PLANTED in line.figures else None for line in blocks]
     area = sum(one for one in stocked if one is not None) if None not in stocked else float("nan")
     planted = (whole.facts.get("ledger_planted") or 0) - sum(removed_by_ledger(line.facts) for line in blocks)
@@ -180,6 +193,31 @@ def tally_row(tally: Tally) -> Row:
 
 def open_cases(survey_round: SurveyRound | None) -> int:
     return open_counts(survey_round).count() if survey_round else 0
+
+
+def figure_doubts(survey_round: SurveyRound | None) -> int:
+    """Plots far from their neighbours and totals that disagree, still to be looked into."""
+    if survey_round is None:
+        return 0
+    rows_ = Case.objects.filter(round=survey_round, settled_seq__isnull=True, kind__in=CASES_OF_FIGURES)
+    return rows_.count()
+
+
+def without_count(tallies: Iterable[Tally]) -> float | None:
+    """Share of the planned plots that have no count; None where none was planned."""
+    whole = added(tallies)
+    without = whole.n_missing + whole.n_open
+    return without / whole.planned if whole.planned else None
+
+
+def covered_short(survey_round: SurveyRound | None) -> list[Row]:
+    """Blocks of which a strip along the border was left out of the draw, with its share of the ground."""
+    shares = plot_draws.not_covered(survey_round) if survey_round else {}
+    names = dict(Block.objects.filter(uid__in=list(shares)).values_list("uid", "name"))
+    return [
+        {"label": name, "share": shares[str(uid)]}
+        for uid, name in sorted(names.items(), key=itemgetter(1, 0))
+    ]
 
 
 def need_rows(project: Project) -> list[Row]:

@@ -49,6 +49,19 @@ class SummaryLine:
         return self.figures.get(codes.SURVIVAL_IF_FOUND)
 
     @property
+    def worst(self) -> Row | None:
+        return self.figures.get(codes.SURVIVAL_WORST_CASE) or self.survival
+
+    @property
+    def best(self) -> Row | None:
+        return self.figures.get(codes.SURVIVAL_BEST_CASE) or self.if_found or self.survival
+
+    @property
+    def is_open(self) -> bool:
+        """Something is left to decide that could move the figure."""
+        return bool(self.not_found) or codes.SURVIVAL_WORST_CASE in self.figures
+
+    @property
     def removed_alive(self) -> Row | None:
         return self.figures.get(codes.SURVIVAL_REMOVED_ALIVE)
 

@@ -11,7 +11,7 @@ from monitoring.estimators import outliers, rows
 from monitoring.estimators.rows import rounded
 from monitoring.estimators.season import SeasonTotals, Total
 from monitoring.models import Case, CaseKind, PlotStatus, SurveyRound, Visit
-from monitoring.selectors.headlines import headlines, lines_by_scope
+from monitoring.selectors.headlines import APART, headlines, lines_by_scope
 from monitoring.selectors.round_counts import RoundCounts
 from monitoring.selectors.season_rows import totals_of
 from monitoring.services import derived, dirty
@@ -81,7 +81,7 @@ def totals_part(organisation_id: int, project_id: int) -> derived.Part:
 def totals_of_round(survey_round: SurveyRound) -> SeasonTotals:
     """Living planted trees of a round by both routes, from its stored figures."""
     figures = headlines([survey_round.pk], scope__in=("project", "block"))
-    lines = lines_by_scope(figures.filter(measure__in=(rows.SURVIVAL, rows.STOCKING_PLANTED)))
+    lines = lines_by_scope(figures.filter(measure__in=(rows.SURVIVAL, rows.STOCKING_PLANTED, *APART)))
     whole = next(iter(lines.get("project", [])), None)
     return totals_of(survey_round.project, whole, lines.get("block", []))
 

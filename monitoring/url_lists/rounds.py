@@ -12,12 +12,14 @@ from monitoring.views import (
     refused,
     rounds,
     second_stage,
+    trust,
 )
 
 urlpatterns = [
     path("round/", rounds.round_list, name="round_list"),
     path("round/new/", rounds.round_new, name="round_new"),
     path("round/<uuid:uid>/", rounds.round_detail, name="round_detail"),
+    path("round/<uuid:uid>/trust/", trust.trust, name="round_trust"),
     path("round/<uuid:uid>/edit/", rounds.round_edit, name="round_edit"),
     path("round/<uuid:uid>/close/", rounds.round_close, name="round_close"),
     path("round/<uuid:uid>/cards/", plot_cards.round_cards, name="round_cards"),

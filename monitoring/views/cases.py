@@ -10,7 +10,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from monitoring import access
 from monitoring.forms.rounds import CaseForm
-from monitoring.selectors import rounds
+from monitoring.models import CaseKind
+from monitoring.selectors import cases as selectors
 from monitoring.services import cases
 from projects.models import Decision
 from projects.paging import page
@@ -19,7 +20,7 @@ from projects.views.saving import attempt, crumb, posted, to
 
 @require_GET
 def case_list(request: HttpRequest) -> HttpResponse:
-    """Open cases; ?settled=1 shows the settled ones, ?round= one round's."""
+    """Open cases; ?settled=1 shows the settled ones, ?round= one round's, ?kind= one kind."""
     request.actor.require("case.view")
     rows = access.visible_cases(request.actor).select_related("plot__block", "round")
     settled = request.GET.get("settled") == "1"
@@ -29,11 +30,15 @@ def case_list(request: HttpRequest) -> HttpResponse:
     )
     if chosen:
         rows = rows.filter(round=chosen)
+    kind = request.GET.get("kind", "")
+    if kind in CaseKind.values:
+        rows = rows.filter(kind=kind)
     found = page(rows, request, key=("id",))
     context = {
         "found": found,
         "settled": settled,
         "round": chosen,
+        "kind": CaseKind(kind).label if kind in CaseKind.values else "",
         "crumbs": [crumb(request, _("Rounds"), "monitoring:round_list")],
     }
     return render(request, "monitoring/case_list.html", context)
@@ -46,10 +51,14 @@ def case_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     if request.method == "POST" and attempt(form, cases.settle_case, actor=request.actor, case=case):
         messages.success(request, _("Settled. The figures are computed again."))
         return to(request, "monitoring:case_list")
+    visits = selectors.visits_of_case(case)
     context = {
         "case": case,
         "form": form,
-        "visits": rounds.visits_of_case(case),
+        "visits": visits,
+        "earlier": selectors.contradicted_visit(case, visits),
+        "ranges": selectors.ranges_of_case(case),
+        "distance": abs(case.facts.get("deviations", 0)),
         "decisions": Decision.objects.filter(organisation=case.organisation, subject_uid=case.uid)
         .select_related("decided_by")
         .order_by("-seq"),

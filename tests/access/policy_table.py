@@ -104,6 +104,7 @@ POLICY: dict[tuple[str, str], str] = {
     ("monitoring:round_new", "GET"): ML,
     ("monitoring:round_new", "POST"): ML,
     ("monitoring:round_detail", "GET"): ALL,
+    ("monitoring:round_trust", "GET"): ALL,
     ("monitoring:round_edit", "GET"): ML,
     ("monitoring:round_edit", "POST"): ML,
     ("monitoring:round_close", "POST"): ML,
