@@ -467,3 +467,48 @@ def test_a_hundred_thousand_lines_are_read_in_seconds():
     (only,) = read_counts("\n".join([head, *lines])).rounds
     assert time.process_time() - start < 4
     assert (only.table.alive.sum(), only.table.n_blocks) == (alive.sum(), 20)
+
+
+def test_days_and_not_names_order_rounds(rows):
+    assert [name for name, _value in shares(rows(NAMED.replace("autumn", "z autumn")))] == [
+        "z autumn",
+        "spring",
+    ]
+
+
+def test_two_lines_without_a_plot_are_two_faults_and_no_repetition(estimate):
+    with pytest.raises(CommandError) as refused:
+        estimate("block,plot,species,planted,alive\nA,,oak,9,8\nA,,oak,9,8\nA,1,oak,9,8\n")
+    assert [words[:6] for words in str(refused.value).splitlines()] == ["Line 2", "Line 3"]
+
+
+def test_a_number_planted_that_nobody_counted_is_not_used(rows):
+    text = (
+        "block,plot,species,planted,alive,dead,baseline\n"
+        "A,1,oak,10,9,1,\nA,2,oak,10,8,2,\nA,3,oak,10,1,0,none\n"
+    )
+    row = headline(rows(text), "survival")
+    assert (row["n_plots"], row["n_trees"], row["value"]) == (2, 20, pytest.approx(17 / 20))
+
+
+def test_dead_however_it_is_told_stands_with_the_dead_stems():
+    text = (
+        "block,plot,species,planted,alive,dead,dead_stem,empty_spot\nA,1,oak,10,6,1,2,1\nA,2,oak,10,9,1,,\n"
+    )
+    table = read_counts(text).rounds[0].table
+    assert (table.dead_stem.tolist(), table.empty_spot.tolist()) == ([3, 1], [1, 0])
+
+
+def test_lines_in_any_order_keep_their_season_and_their_plot():
+    text = "block,plot,species,planted,alive,dead,planting_season,plot_area_m2\n"
+    lines = [f"{block},{plot},oak,20,{plot + 10},{10 - plot},{season},50\n"
+             for block, season in (("A", 2023), ("B", 2024)) for plot in range(1, 5)]  # fmt: skip
+    forth, back = (read_counts(text + "".join(order)).rounds[0] for order in (lines, lines[::-1]))
+    assert forth.season.tolist() == back.season.tolist() == [0] * 4 + [1] * 4
+    assert forth.stocking.planted.tolist() == back.stocking.planted.tolist() == [11, 12, 13, 14] * 2
+
+
+def test_a_project_of_several_targets_has_no_outcome_of_stocking(rows):
+    assert "outcome" not in headline(rows(AREAS), "stocking", "project", "all")
+    shared = rows(AREAS.replace(",1000,", ",1200,"))
+    assert headline(shared, "stocking", "project", "all")["outcome"]["target"] == 1200
