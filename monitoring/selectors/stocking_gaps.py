@@ -77,11 +77,13 @@ def listed(told: Sequence[Mapping[str, Any]], plots: Mapping[str, SurvivalPlot])
 
 
 def map_of_gaps(actor: Actor, block: Block, gaps: Gaps | None) -> dict[str, Any]:
-    """A block with its plots in use: those below the target as rings, the others grey. Empty without a right."""
+    """A block with its plots in use, those below the target dark and the others grey; empty without a right."""
     if gaps is None or not gaps.plots or not actor.may("plot.view"):
         return {"features": []}
     below = {row.plot.pk: row for row in gaps.plots if row.plot is not None}
     shapes = block_shapes(block, block.grounds.order_by("-version").first())
+    ground = [shape for shape in shapes["features"] if shape["properties"]["kind"] == "block"]
+    shapes["features"] = ground or shapes["features"]  # the whole site would make the block small
     placed = access.visible_plots(actor).filter(
         block=block, retired_at__isnull=True, latitude__isnull=False, longitude__isnull=False
     )

@@ -191,7 +191,7 @@ def test_the_block_shows_where_they_are_to_those_who_may_see_plots(signed_in, an
     where = block_page(with_gaps.blocks[1])
     html = signed_in(ana).get(where).content.decode()
     assert '"coordinates": [-7.25, 41.5]' in html
-    assert "Rings are plots below the target" in html
+    assert "Dark rings are plots below the target" in html
     seen = signed_in(vera).get(where)
     assert "41.5" not in seen.content.decode()
     assert "2-3" not in words(seen)
