@@ -150,6 +150,8 @@ ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 EMAIL_BACKEND = env.text("TALLYGROVE_EMAIL_BACKEND", "django.core.mail.backends.console.EmailBackend")
 DEFAULT_FROM_EMAIL = env.text("TALLYGROVE_EMAIL_FROM", "tallygrove@localhost")
 
+STUDIES = BASE_DIR / "deploy" / "benchmarks" / "results"  # what the page of evidence shows
+
 # --- Web -----------------------------------------------------------------------------------
 STATIC_URL = "/static/"
 STATIC_ROOT = env.folder("TALLYGROVE_STATIC", DATA_DIR / "static")  # WhiteNoise wants it to exist

@@ -7,9 +7,10 @@ class MonitoringConfig(AppConfig):
     verbose_name = _("Monitoring")
 
     def ready(self) -> None:
-        from monitoring import panels, reminder_words
+        from monitoring import figure_links, panels, reminder_words
         from monitoring.services import register_handlers
 
         register_handlers()
         reminder_words.register_words()
         panels.register_panels()
+        figure_links.register_links()

@@ -33,6 +33,7 @@ RULES = {
     "one": gettext_noop("one look"),
     "two": gettext_noop("a second look where the first settled nothing, level not split"),
     "two_split": gettext_noop("the same, with the level split between the looks"),
+    "projects": gettext_noop("several blocks together, one look"),
 }
 
 

@@ -27,7 +27,7 @@ class Peer:
         """Survival drawn towards the peers, as an interval bar takes it."""
         return {
             "measure": "survival", "value": self.row.pooled, "lower": self.row.lower, "upper": self.row.upper,
-            "level": self.row.facts.get("level"),
+            "level": self.row.facts.get("level"), "uid": self.row.uid, "explained_by": "performance",
         }  # fmt: skip
 
     @property

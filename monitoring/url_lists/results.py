@@ -14,6 +14,7 @@ urlpatterns = [
     path("summary/<uuid:uid>/", summaries.summary_detail, name="summary_detail"),
     path("summary/<uuid:uid>/share/", share.summary_share, name="summary_share"),
     path("link/<uuid:uid>/revoke/", share.link_revoke, name="link_revoke"),
+    path("chart/evidence.svg", charts.evidence_chart, name="evidence_chart"),
     path("method/", methods.method_list, name="method_list"),
     path("method/<slug:name>/", methods.method, name="method"),
     path("chart/round/<uuid:uid>/<slug:kind>.svg", charts.round_chart, name="round_chart"),

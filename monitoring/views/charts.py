@@ -11,8 +11,10 @@ from django.views.decorators.http import require_GET
 
 from monitoring import access
 from monitoring.charts.drawing import drawn
+from monitoring.charts.evidence import coverage_picture
 from monitoring.charts.specs import Interval, Words, interval_chart, season_chart
 from monitoring.models import SeasonSummary
+from monitoring.selectors.evidence import coverage_study
 from monitoring.selectors.results import round_results
 from monitoring.selectors.summaries import Edition
 from projects import figures
@@ -37,6 +39,17 @@ def summary_chart(request: HttpRequest, uid: UUID, kind: str) -> HttpResponse:
     if picture is None:
         raise Http404(_("There is nothing at this address."))
     return svg(picture)
+
+
+@require_GET
+def evidence_chart(request: HttpRequest) -> HttpResponse:
+    """The coverage study as a picture."""
+    request.actor.require("result.view")
+    study = coverage_study()
+    if study is None:
+        raise Http404(_("There is nothing at this address."))
+    spec, title = coverage_picture(study.cells)
+    return svg(drawn(spec, title=title))
 
 
 def summary_picture(summary: SeasonSummary, kind: str) -> bytes | None:

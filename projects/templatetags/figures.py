@@ -14,6 +14,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 
 from projects import figures
+from projects.figure_links import explained_at
 from projects.interval_bar import draw, limits, read
 from projects.reasons import reason_words
 
@@ -31,7 +32,6 @@ UNIT_OF_MEASURE = {
     "survival": "percent",
     "survival_if_found": "percent",
     "survival_removed_alive": "percent",
-    "share_of_visible_spots": "percent",
     "survival_worst_case": "percent",
     "survival_best_case": "percent",
     "survival_cases_low": "percent",
@@ -41,6 +41,7 @@ UNIT_OF_MEASURE = {
     "survival_uncertain_natural": "percent",
     "alive_found": "percent",
     "not_found_later_alive": "percent",
+    "share_of_visible_spots": "percent",
     "spot_occupancy": "percent",
     "plots_stocked": "percent",
     "interval_survival": "percent",
@@ -92,16 +93,25 @@ def rests_on(estimate: Any) -> str:
 
 @register.simple_tag(takes_context=True)
 def figure(context: Context, estimate: Any, unit: str = "") -> str:
-    """A figure in a sentence: value, unit and interval, never the point alone."""
+    """A figure in a sentence: value, unit and interval, never the point alone; it leads to how it was computed."""
     value = read(estimate, "value")
     if value is None:
         return _("no figure yet")
     unit, units = unit_of(estimate, unit), _units(context)
-    return format_html(
-        '<span class="figure"><b>{}</b> <span class="limits">({})</span></span>',
+    words = format_html(
+        '<b>{}</b> <span class="limits">({})</span>',
         figures.with_unit(value, unit, units),
         limits(estimate, unit, units),
     )
+    address = _explained(context, estimate) if read(estimate, "uid") else ""
+    if not address:
+        return format_html('<span class="figure">{}</span>', words)
+    title = _("How was this computed?")
+    return format_html('<a class="figure how" href="{}" title="{}">{}</a>', address, title, words)
+
+
+def _explained(context: Context, estimate: Any) -> str:
+    return explained_at(getattr(context, "request", None), estimate)
 
 
 @register.inclusion_tag("partials/interval.html", takes_context=True)
@@ -117,7 +127,8 @@ def interval(
 
     `scale` is the value at the right edge: 1 for shares, say 2500 for trees per hectare.
     """
-    return draw(estimate, target, if_found, unit=unit_of(estimate, unit), units=_units(context), scale=scale)
+    drawn = draw(estimate, target, if_found, unit=unit_of(estimate, unit), units=_units(context), scale=scale)
+    return drawn | {"how": _explained(context, estimate)}
 
 
 @register.filter("reason")

@@ -161,6 +161,7 @@ POLICY: dict[tuple[str, str], str] = {
     ("monitoring:link_revoke", "POST"): M,
     ("monitoring:method_list", "GET"): ALL,
     ("monitoring:method", "GET"): ALL,
+    ("monitoring:evidence_chart", "GET"): ALL,
     ("monitoring:round_chart", "GET"): ALL,
     ("monitoring:summary_chart", "GET"): ALL,
     ("monitoring:survival_over_time", "GET"): ALL,
