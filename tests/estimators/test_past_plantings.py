@@ -64,6 +64,7 @@ def test_no_loss_seen_is_not_taken_for_no_loss_ever():
     found = rate_after_first_year([Recount(50, 0.8, 0.8, 1.0), Recount(50, 0.8, 0.9, 1.0)])
     assert 0.99 < found.yearly_survival < 1
     assert rate_after_first_year([Recount(40, 0.5, 0.0, 1.0)]).yearly_survival == pytest.approx(0.5 / 20)
+    assert rate_after_first_year([Recount(50, 0.8, 0.4, 1.0)]).yearly_survival == pytest.approx(19.5 / 40)
     assert rate_after_first_year([]).yearly_survival is None
 
 

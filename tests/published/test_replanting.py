@@ -58,6 +58,13 @@ def test_tails_equal_scipy_betabinom(alpha, beta, planted):
     np.testing.assert_allclose(found, wanted, atol=1e-10)
 
 
+def test_a_chance_in_a_billion_keeps_its_digits():
+    found = Survivors(ReplacementSurvival(30, 60)).at_least(200)[190]
+    wanted = float(stats.betabinom.pmf(np.arange(190, 201), 200, 30, 60).sum())
+    assert 0 < wanted < 1e-9
+    assert found == pytest.approx(wanted, rel=1e-9)
+
+
 @pytest.mark.parametrize("name", ids("9-"))
 def test_a_mixture_of_equals_is_the_one_it_is_made_of(name):
     given, expected = cases()[name]["inputs"], cases()[name]["expected"]
