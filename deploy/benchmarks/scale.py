@@ -199,10 +199,10 @@ ALONE = (
 )  # fmt: skip
 OF_A_ROW = {
     "Site": ("projects:site_detail", "projects:site_edit", "projects:block_new"),
-    "Project": ("projects:project_detail", "projects:project_edit"),
+    "Project": ("projects:project_detail", "projects:project_edit", "monitoring:survey_design"),
     "Block": (
         "projects:block_detail", "projects:block_edit", "projects:block_ground", "projects:planting_day_new",
-        "monitoring:plot_new",
+        "monitoring:plot_new", "monitoring:plot_draw_new",
     ),
     "StockLot": ("projects:lot_detail", "projects:lot_edit", "projects:lot_move", "projects:lot_count"),
     "Nursery": ("projects:nursery_detail",),
@@ -211,7 +211,7 @@ OF_A_ROW = {
     "SurvivalPlot": ("monitoring:plot_detail", "monitoring:plot_edit", "monitoring:baseline_set"),
     "SurveyRound": (
         "monitoring:round_detail", "monitoring:round_edit", "monitoring:sheet_print", "monitoring:upload_new",
-        "monitoring:compare",
+        "monitoring:compare", "monitoring:round_cards", "monitoring:second_stage",
     ),
     "Case": ("monitoring:case_detail",),
     "SeasonSummary": ("monitoring:summary_detail",),

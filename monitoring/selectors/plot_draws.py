@@ -1,11 +1,11 @@
 """What the pages of draws read: a block as it stands, the points of a draw with their plots, maps of both."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Count, QuerySet
 from django.utils.translation import gettext as _
 
 from monitoring import access
@@ -51,14 +51,23 @@ class BlockFacts:
 
 def facts_of(blocks: QuerySet[Block]) -> list[BlockFacts]:
     """Areas, trees and plots in use of some blocks, in a fixed number of queries."""
-    plots = SurvivalPlot.objects.filter(retired_at__isnull=True).only("block_id", "shape", "radius_m")
-    rows = with_ground(blocks).select_related("site", "project").prefetch_related(
-        "grounds", "holdings", Prefetch("plots", queryset=plots, to_attr="plots_in_use")
-    )  # fmt: skip
-    return [fact(row) for row in rows.order_by("site__name", "name", "id")]
+    rows = with_ground(blocks).select_related("site", "project").prefetch_related("grounds", "holdings")
+    in_use = plots_in_use(blocks)
+    return [fact(row, in_use[row.pk]) for row in rows.order_by("site__name", "name", "id")]
 
 
-def fact(row: Any) -> BlockFacts:
+def plots_in_use(blocks: QuerySet[Block]) -> dict[int, Counter[tuple[str, float | None]]]:
+    """How many plots of each shape and radius are in use, by block id."""
+    plots = SurvivalPlot.objects.filter(block__in=blocks.values("pk"), retired_at__isnull=True)
+    counts = plots.order_by().values_list("block_id", "shape", "radius_m").annotate(n=Count("pk"))
+    found: dict[int, Counter[tuple[str, float | None]]] = defaultdict(Counter)
+    for block_id, shape, radius_m, n in counts:
+        found[block_id][shape, radius_m] = n
+    return found
+
+
+def fact(row: Any, in_use: Counter[tuple[str, float | None]]) -> BlockFacts:
+    """One block with its counts."""
     listed = sum(holding.trees_received for holding in row.holdings.all())
     planted = row.planted_trees or row.planted_spots or listed
     nominal = pattern_per_ha(row.pattern, row.row_spacing_m, row.in_row_spacing_m)
@@ -73,16 +82,22 @@ def fact(row: Any) -> BlockFacts:
         trees_are_nominal=not planted and trees > 0,
         density_per_ha=trees / area if area and trees else None,
         is_drawn=bool(ground and ground.geometry),
-        n_plots=len(row.plots_in_use),
+        n_plots=in_use.total(),
         n_holdings=len(row.holdings.all()),
-        usual_radius_m=commonest(plot.radius_m for plot in row.plots_in_use if plot.radius_m),
-        usual_shape=commonest(plot.shape for plot in row.plots_in_use) or "",
+        usual_radius_m=commonest((radius_m, n) for (_shape, radius_m), n in in_use.items() if radius_m),
+        usual_shape=commonest((shape, n) for (shape, _radius), n in in_use.items()) or "",
     )
 
 
-def commonest(values: Iterable[Any]) -> Any:
-    """The value met most often, the smallest of those met as often; None where there is none."""
-    counted = Counter(values)
+def commonest(counts: Iterable[tuple[Any, int]]) -> Any:
+    """The value met most often, the smallest of those met as often; None where there is none.
+
+    >>> commonest([(6.31, 4), (5.64, 3), (5.64, 1)]), commonest([])
+    (5.64, None)
+    """
+    counted: Counter[Any] = Counter()
+    for value, n in counts:
+        counted[value] += n
     return min(counted, key=lambda each: (-counted[each], each)) if counted else None
 
 

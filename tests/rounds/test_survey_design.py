@@ -276,6 +276,15 @@ def test_a_wish_no_number_reaches_is_said(page, project, blocks):
     assert survey_design.needed_or_none(values, {"half_width": 0.006, "level": 0.99}, None) is None
 
 
+def test_a_block_remembers_the_radius_most_of_its_plots_in_use_have(page, project, blocks):
+    for radius in (6.31, 6.31, 5.64):
+        factories.plot(blocks[0], radius_m=radius)
+    for _gone in range(3):
+        factories.plot(blocks[0], radius_m=4.0, retired_at="2026-01-01T00:00Z")
+    facts = look(page, project).context["design"].shares[0].facts
+    assert (facts.n_plots, facts.usual_radius_m, facts.usual_shape) == (3, 6.31, "circle")
+
+
 def test_a_volunteer_and_a_funder_do_not_plan(signed_in, vera, fred, project, blocks):
     for member in (vera, fred):
         assert look(signed_in(member), project).status_code == 403
