@@ -189,8 +189,10 @@ def figure_of(survey_round, block):
     )
 
 
-def test_a_round_with_a_second_stage_splits_the_risk_between_its_looks(actor, open_question, block):
+def test_a_round_with_a_second_stage_splits_the_risk_between_its_looks(page, actor, open_question, block):
+    words = "each of its two looks is held to half of that risk"
     once = figure_of(open_question, block)
+    assert words not in page.get(url("round_detail", uid=open_question.uid)).content.decode()
     assert "looks" not in once.facts
     second_stage.plan(actor=actor, survey_round=open_question, further={block: 4}, method="balanced")
     drain.work_through()
@@ -204,6 +206,7 @@ def test_a_round_with_a_second_stage_splits_the_risk_between_its_looks(actor, op
     assert twice.lower_claim == once.lower and twice.upper_claim == once.upper  # and 95 % became 97.5 %
     assert twice.more_plots > once.more_plots
     assert twice.input_digest != once.input_digest
+    assert words in page.get(url("round_detail", uid=open_question.uid)).content.decode()
 
 
 def test_a_second_stage_is_planned_when_the_round_is_opened(page, project, block):
