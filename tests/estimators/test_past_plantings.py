@@ -80,6 +80,8 @@ def test_the_nearest_plantings_that_are_enough_speak_alone():
     autumn = foreseen(rows, window=(date(2026, 11, 1), date(2026, 12, 15)))
     assert (autumn.level, autumn.n_plantings, autumn.joined) == ("window", 2, False)
     same(autumn, [60, 50], [100, 100])
+    lone = foreseen(rows[:3], window=(date(2026, 11, 1), date(2026, 12, 15)))
+    assert (lone.level, lone.n_plantings) == ("species", 3)
     any_time = foreseen(rows, window=(date(2026, 6, 1), date(2026, 7, 1)))
     assert (any_time.level, any_time.n_plantings, any_time.n_plots) == ("species", 4, 20)
     same(any_time, [90, 80, 60, 50], [100] * 4)
