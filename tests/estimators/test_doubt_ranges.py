@@ -50,6 +50,7 @@ def test_whole_accounts_are_compared_and_never_mixed():
     ranges = {next(iter(one.baselines)): one for one in between([mine, yours])}
     assert (ranges["oak"].low.alive, ranges["ash"].low.alive) == (9, 2)
     assert (ranges["oak"].high.alive, ranges["ash"].high.alive) == (5, 8)
+    assert between([yours, mine]) == between([mine, yours])
 
 
 def test_one_sheet_may_name_together_what_the_other_names_apart():
