@@ -5,9 +5,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import special
 
 from monitoring.estimators.differences import mover
-from monitoring.estimators.intervals import Limits, edge_trees, logit_t_with_edge
+from monitoring.estimators.intervals import Limits, edge_trees, logit_t_with_edge, student_t
 from monitoring.estimators.sums import distinct, summed
 from monitoring.estimators.table import Floats, Ints
 
@@ -135,6 +136,14 @@ class Contrasts:
         known = ~np.isnan(self.variance)
         binomial = (self.own.binomial + self.peer.binomial)[known].sum()
         return max(float(self.variance[known].sum() / binomial), 1.0) if binomial > 0 else 1.0
+
+    def deff_at(self, level: float) -> float:
+        """The same, raised for what few plots leave unknown of it, as Student's t does for limits at a level."""
+        df = np.fmin(self.own.df, self.peer.df)[self.variance > 0]
+        if not df.size:
+            return self.deff
+        few = float(student_t(max(float(np.median(df)), 1.0), level) / special.ndtri((1 + level) / 2))
+        return self.deff * few**2
 
     def limits(self, level: ArrayLike = 0.95) -> Limits:
         """Two-sided limits, recovered from those of either side."""

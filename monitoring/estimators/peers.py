@@ -19,11 +19,12 @@ class Lines:
     Attributes
     ----------
     enters : (n_rows,) of the table.
-    item, cell : (n_entering,) code of the thing, and of the block (species) or block × species (lots, stock types
-        and nurseries, whose peers are of their own species).
+    item, cell : (n_entering,) code of the thing, and of block × season (species) or block × species × season (lots,
+        stock types and nurseries, whose peers are of their own species).
     alive, trees : (n_entering,)
     keys : names of the things, by code.
-    width : cells are numbered block × width + species + 1; 1 where the block alone is the cell.
+    n_kinds, n_seasons : cells are numbered (block × n_kinds + species + 1) × n_seasons + season + 1; a number of 1
+        where it makes no difference.
     """
 
     enters: NDArray[np.bool_]
@@ -32,30 +33,38 @@ class Lines:
     alive: Ints
     trees: Ints
     keys: tuple[str, ...]
-    width: int
+    n_kinds: int
+    n_seasons: int
 
     def block(self, cell: Ints) -> Ints:
         """Block code of a cell."""
-        return cell // self.width
+        return cell // (self.n_kinds * self.n_seasons)
 
     def kind(self, cell: Ints) -> Ints:
         """What peers must have in common: the species of a cell; 0 for species themselves."""
-        return cell % self.width
+        return cell // self.n_seasons % self.n_kinds
 
 
-def lines_of(table: CountTable, scope: str) -> Lines:
-    """The lines of one scope, on survival of counted baselines."""
+def lines_of(table: CountTable, scope: str, season: Ints | None = None) -> Lines:
+    """The lines of one scope, on survival of counted baselines.
+
+    Parameters
+    ----------
+    season : (n_rows,) code of the planting season of each line, −1 unknown. Trees of another age are no peers.
+    """
     domains = domains_of(table, scope)
-    width = 1 if scope == "species" else int(table.species.max(initial=-1)) + 2
-    cell = table.block * width + (0 if width == 1 else table.species + 1)
+    n_kinds = 1 if scope == "species" else int(table.species.max(initial=-1)) + 2
+    n_seasons = 1 if season is None else int(season.max(initial=-1)) + 2
+    cell = table.block * n_kinds + (0 if n_kinds == 1 else table.species + 1)
+    cell = cell * n_seasons + (0 if season is None else season + 1)
     survival = next((m for m in measures_of(table) if m.name == rows.SURVIVAL), None)
     if survival is None:
         nothing, empty = np.zeros(table.block.size, bool), np.zeros(0, np.int64)
-        return Lines(nothing, empty, empty, empty, empty, domains.keys, width)
+        return Lines(nothing, empty, empty, empty, empty, domains.keys, n_kinds, n_seasons)
     enters = survival.applies & (domains.code >= 0) & (survival.trees > 0)
     return Lines(
         enters, domains.code[enters], cell[enters], survival.alive[enters], survival.trees[enters],
-        domains.keys, width,
+        domains.keys, n_kinds, n_seasons,
     )  # fmt: skip
 
 

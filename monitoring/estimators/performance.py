@@ -38,8 +38,8 @@ class PerformanceRow:
     scope, key : what it is.
     raw : living over planted, as counted; None below the minimum of plots.
     pooled, lower, upper : survival drawn towards the peers, with two-sided limits at `level`.
-    within_block, within_lower, within_upper : its survival minus that of its peers in the same blocks (for
-        lots, stock types and nurseries: of the same species in the same blocks).
+    within_block, within_lower, within_upper : its survival minus that of its peers in the same blocks and season
+        (for lots, stock types and nurseries: of the same species).
     p_value, p_adjusted : that a difference so large is chance; adjusted for the number of things compared.
     odds, odds_lower, odds_upper : odds of living over those of its peers, a second reckoning.
     rank_low, rank_high : ranks it holds with probability `level`, 1 the best, inside its group and with the
@@ -49,8 +49,8 @@ class PerformanceRow:
     blocks : names of the blocks it stands in, most of its trees first, `MOST_BLOCKS` at most.
     beside, beside_blocks : where it cannot be separated, the thing to plant it beside and where that stands.
     n_plots, n_blocks, n_trees, n_alive : what it rests on.
-    status : `ok`, `too_few_plots`, `cannot_separate` (shares no block with a peer), `alone` (no peer at all, or
-        none of its species).
+    status : `ok`, `too_few_plots`, `cannot_separate` (shares no block and season with a peer), `alone` (no peer at
+        all, or none of its species).
     """
 
     scope: str
@@ -83,9 +83,14 @@ class PerformanceRow:
 
 
 def performance(
-    table: CountTable, scope: str, settings: EstimateSettings | None = None
+    table: CountTable, scope: str, settings: EstimateSettings | None = None, season: Ints | None = None
 ) -> tuple[PerformanceRow, ...]:
     """Compare the things of one scope (`species`, `lot`, `stock_type`, `nursery`) on survival.
+
+    Parameters
+    ----------
+    season : (n_rows,) planting season of each line; things are compared inside blocks and seasons, since trees of
+        another age had another time to die.
 
     Notes
     -----
@@ -102,7 +107,7 @@ def performance(
     if scope not in COMPARED_SCOPES:
         raise ValueError(f"scope must be one of {', '.join(COMPARED_SCOPES)}.")
     settings = settings or EstimateSettings()
-    lines = lines_of(table, scope)
+    lines = lines_of(table, scope, season)
     counts = counts_of(table, lines)
     where = standing(counts, lines)
     enough = where.n_plots >= settings.minimum_plots
@@ -187,7 +192,7 @@ def _compared(
     """Differences, their chance, odds and ranks of the things that share blocks with peers."""
     cells = cells_of(usable)
     contrasts = within_block_contrasts(cells, groups.size, settings.edge_icc)
-    ranked = _ranks(usable, groups, contrasts.deff, settings.level)
+    ranked = _ranks(usable, groups, contrasts.deff_at(settings.level), settings.level)
     lower, upper = contrasts.limits(settings.level)
     p_values = contrasts.p_values()
     adjusted = false_discovery(p_values)

@@ -1,12 +1,13 @@
 """Which species and lots did well: comparison rows of a round, grouped by what can be compared at all."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import groupby
+from typing import Any
 
 from django.utils.translation import gettext as _
 
-from monitoring import result_words
+from monitoring import comparison_words, result_words
 from monitoring.models import PerformanceRow, SurveyRound
 from monitoring.selectors.headlines import subjects
 from projects.models import StockType
@@ -21,6 +22,8 @@ class Peer:
     row: PerformanceRow
     label: str
     note: str = ""
+    stands_in: str = ""
+    way_to_tell: str = ""
 
     @property
     def pooled(self) -> dict[str, object]:
@@ -36,11 +39,42 @@ class Peer:
         return result_words.points_between(self.row.within_lower, self.row.within_upper)
 
     @property
+    def chance_words(self) -> str:
+        """How often chance alone would do as much, the number of comparisons reckoned in."""
+        return comparison_words.chance_words(self.row.facts.get("p_adjusted"))
+
+    @property
+    def handling_words(self) -> str:
+        """What else differed: planting date, crew."""
+        facts = self.row.facts
+        return comparison_words.handling_words(
+            self.label, facts.get("days_later"), bool(facts.get("crews_apart"))
+        )
+
+    @property
+    def best_words(self) -> str:
+        """How likely it is the best of its group."""
+        return comparison_words.best_words(self.row.facts.get("chance_best"))
+
+    @property
+    def odds_words(self) -> str:
+        """The common odds ratio with its limits, or empty."""
+        return comparison_words.odds_words(
+            *(self.row.facts.get(name) for name in ("odds", "odds_lower", "odds_upper"))
+        )
+
+    @property
     def verdict(self) -> str:
-        """better | worse | alike | unknown: its difference to its peers in the same blocks, with its interval."""
+        """better | worse | alike | unknown: its difference to its peers in the same blocks.
+
+        A difference counts only if its interval leaves 0 out and chance would rarely do as much among as many.
+        """
         low, high = self.row.within_lower, self.row.within_upper
         if low is None or high is None:
             return "unknown"
+        facts = self.row.facts
+        if facts.get("p_adjusted") is None or facts["p_adjusted"] > 1 - facts["level"]:
+            return "alike"
         if low > 0:
             return "better"
         return "worse" if high < 0 else "alike"
@@ -61,6 +95,11 @@ class Group:
     def worse(self) -> list[Peer]:
         return [peer for peer in self.peers if peer.verdict == "worse"]
 
+    @property
+    def handled_apart(self) -> list[Peer]:
+        """Those whose planting date or crew may be part of the difference."""
+        return [peer for peer in self.peers if peer.handling_words]
+
 
 @dataclass(frozen=True)
 class Compared:
@@ -78,28 +117,55 @@ def comparisons(survey_round: SurveyRound) -> list[Compared]:
     rows = list(
         PerformanceRow.objects.filter(round=survey_round).order_by("scope", "group", "rank_low", "key")
     )
-    names = subjects((row.scope, row.key) for row in rows)
-    peers = [peer_of(row, names.get((row.scope, row.key))) for row in rows]
+    names = subjects(keys_of(rows))
+    least = survey_round.project.min_plots_per_species
+    peers = [peer_of(row, names, least) for row in rows]
     found = [compared(scope, [peer for peer in peers if peer.row.scope == scope]) for scope in SCOPES]
     return [one for one in found if one.groups or one.apart or one.alone or one.few]
 
 
-def peer_of(row: PerformanceRow, subject: object) -> Peer:
-    if row.scope == "stock_type":
-        return Peer(row, str(StockType(row.key).label) if row.key in StockType.values else row.key)
-    if row.scope == "lot" and subject is not None:
-        lot = subject
+def keys_of(rows: Iterable[PerformanceRow]) -> Iterator[tuple[str, str]]:
+    """Everything the rows speak of: themselves, the blocks they stand in, and what to set them beside."""
+    for row in rows:
+        yield row.scope, row.key
+        if row.status == "cannot_separate":
+            yield from (("block", uid) for uid in row.facts["blocks"] + row.facts["beside_blocks"])
+            yield row.scope, row.facts["beside"]
+
+
+def peer_of(row: PerformanceRow, names: Mapping[tuple[str, str], Any], least: int) -> Peer:
+    lot = names.get((row.scope, row.key)) if row.scope == "lot" else None
+    note = ""
+    if lot is not None:
         note = _("%(species)s, %(stock_type)s") % {
-            "species": lot.species.scientific_name, "stock_type": lot.get_stock_type_display(),  # type: ignore[attr-defined]
+            "species": lot.species.scientific_name, "stock_type": lot.get_stock_type_display(),
         }  # fmt: skip
-        return Peer(row, str(lot), note)
-    return Peer(row, str(subject) if subject is not None else row.key)
+    peer = Peer(row, label_of(row.scope, row.key, names), note)
+    if row.status != "cannot_separate":
+        return peer
+    own, other = (
+        [label_of("block", uid, names) for uid in row.facts[field]] for field in ("blocks", "beside_blocks")
+    )
+    beside = label_of(row.scope, row.facts["beside"], names)
+    return replace(
+        peer,
+        stands_in=comparison_words.blocks_words(own[:3], row.n_blocks),
+        way_to_tell=comparison_words.way_to_tell(own[0], beside, other[0], least),
+    )
+
+
+def label_of(scope: str, key: str, names: Mapping[tuple[str, str], Any]) -> str:
+    """The name of a thing or block; its key where it is gone."""
+    if scope == "stock_type":
+        return str(StockType(key).label) if key in StockType.values else key
+    subject = names.get((scope, key))
+    return str(subject) if subject is not None else key
 
 
 def compared(scope: str, peers: Iterable[Peer]) -> Compared:
     peers = list(peers)
     ranked = [peer for peer in peers if peer.row.status == "ok"]
-    groups = [Group(n, best_first(rows)) for n, rows in groupby(ranked, key=lambda peer: peer.row.group)]
+    groups = [Group(n, by_rank(rows)) for n, rows in groupby(ranked, key=lambda peer: peer.row.group)]
 
     def having(status: str) -> list[Peer]:
         return best_first(peer for peer in peers if peer.row.status == status)
@@ -109,3 +175,13 @@ def compared(scope: str, peers: Iterable[Peer]) -> Compared:
 
 def best_first(peers: Iterable[Peer]) -> list[Peer]:
     return sorted(peers, key=lambda peer: (-(peer.row.pooled or 0), peer.label))
+
+
+def by_rank(peers: Iterable[Peer]) -> list[Peer]:
+    """The likeliest to be best on the same ground first, whatever ground it happened to stand on."""
+    return sorted(
+        peers,
+        key=lambda peer: (
+            (peer.row.rank_low or 0) + (peer.row.rank_high or 0), -(peer.row.facts.get("chance_best") or 0), peer.label,
+        ),
+    )  # fmt: skip
