@@ -109,7 +109,7 @@ def current_baselines(round_id: int, block_id: int | None = None) -> dict[str, I
 
     Columns `BASELINE_COLUMNS`, each (n_baselines,); `in_time` says that it existed on the day of the visit.
     """
-    return as_columns(fetched(BASELINES, round_id, block_id), BASELINE_COLUMNS)
+    return columns(BASELINES, BASELINE_COLUMNS, round_id, block_id)
 
 
 def lines_of_baselines(round_id: int, block_id: int | None = None) -> dict[str, Ints]:
@@ -120,12 +120,18 @@ def lines_of_baselines(round_id: int, block_id: int | None = None) -> dict[str, 
     among = (
         "= ANY (ARRAY(" + VISITS_READ + "))" if connection.vendor == "postgresql" else f"IN ({VISITS_READ})"
     )
-    return as_columns(fetched(LINES + among, round_id, block_id), LINE_COLUMNS)
+    return columns(LINES + among, LINE_COLUMNS, round_id, block_id)
 
 
-def as_columns(rows: Sequence[tuple[Any, ...]], names: Sequence[str]) -> dict[str, Ints]:
-    columns = np.array(rows, dtype=np.int64).reshape(len(rows), len(names))
-    return dict(zip(names, np.ascontiguousarray(columns.T), strict=True))
+def columns(sql: str, names: Sequence[str], round_id: int, block_id: int | None) -> dict[str, Ints]:
+    """Whole columns of a query; PostgreSQL sends them as arrays, which spares an object for every row."""
+    if connection.vendor != "postgresql":
+        rows = np.array(fetched(sql, round_id, block_id), dtype=np.int64).reshape(-1, len(names))
+        return dict(zip(names, np.ascontiguousarray(rows.T), strict=True))
+    arrays = ", ".join(f"array_agg({name})" for name in names)
+    whole = f"SELECT {arrays} FROM ({sql}) AS one ({', '.join(names)})"  # noqa: S608  (constants of this module)
+    found = fetched(whole, round_id, block_id)[0]
+    return {name: np.array(column or [], dtype=np.int64) for name, column in zip(names, found, strict=True)}
 
 
 REMOVED = """

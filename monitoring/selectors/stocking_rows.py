@@ -25,7 +25,8 @@ def stocking_table(counts: RoundCounts) -> StockingTable:
     in the block's country. Acceptable natural trees: those of the upper height class, which stands for the
     minimum height; species invasive there never count.
     """
-    areas = np.array([plot_area_m2(visit, block_of(counts, visit)) for visit in counts.visits], dtype=float)
+    blocks = {block.id: block for block in counts.blocks}
+    areas = np.array([plot_area_m2(visit, blocks[visit.block_id]) for visit in counts.visits], dtype=float)
     planted, natural = planted_living(counts), natural_living(counts, areas)
     known = np.flatnonzero(areas > 0)
     code = {block.id: number for number, block in enumerate(counts.blocks)}
