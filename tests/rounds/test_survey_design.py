@@ -252,6 +252,7 @@ def test_chances_are_said_as_people_say_them():
     assert words.chance(0.06) == "in 1 of 10 surveys"
     assert words.chance(0.02) == "in hardly any survey"
     assert words.chance(0.97) == "in nearly every survey"
+    assert [words.points(width) for width in (0.0612, 0.0349, 0.0249)] == ["±6", "±3", "±2.5"]
 
 
 def test_a_survival_at_the_target_is_told_to_settle_nothing(page, project, blocks):
