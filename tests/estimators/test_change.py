@@ -208,9 +208,12 @@ def test_knowing_how_many_plots_a_block_holds_narrows_the_change():
     wide = found(round_of(THEN), later(NOW))["survival_change"].row
     assert narrow.se == pytest.approx(wide.se * np.sqrt(1 - 6 / 12))
     parts = ["p0", "p1", "p2", "p3", "x", "y"]
-    overlap = found(round_of(THEN, **told), later(NOW, plots=parts, **told))["survival_change"].row
-    free = found(round_of(THEN), later(NOW, plots=parts))["survival_change"].row
-    assert overlap.se < free.se
+    other = (18, 17, 15, 14, 12, 19)
+    overlap = found(round_of(THEN, **told), later(other, plots=parts, **told))["survival_change"].row
+    free = found(round_of(THEN), later(other, plots=parts))["survival_change"].row
+    apart = found(round_of(THEN), later(other, plots="uvwxyz"))["survival_change"].row
+    covariance = (apart.se**2 - free.se**2) / 2  # over four common plots, of which 4 − 6 × 6 / 12 = 1 is left
+    assert overlap.se**2 == pytest.approx(apart.se**2 * (1 - 6 / 12) - 2 * covariance / 4)
 
 
 def test_the_paired_interval_holds_its_level():

@@ -238,7 +238,7 @@ def test_a_dead_spot_seen_alive_again_counts_as_alive_and_is_told():
 
 def test_spots_that_do_not_cover_the_planted_trees_are_not_followed():
     rounds, marks = marked(SPOTS)
-    keep = [number for number, spot in enumerate(marks.spots) if (marks.plots[number], spot) != ("p0", "s1")]
+    keep = [number for number, spot in enumerate(marks.spots) if (marks.plots[number], spot) != ("p5", "s0")]
     fewer = SpotMarks(
         *(
             [getattr(marks, name)[number] for number in keep]
