@@ -49,6 +49,9 @@ def main() -> int:
     options = parser.parse_args()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings")
     os.environ.setdefault("TALLYGROVE_JOBS_THREAD", "0")
+    os.environ.setdefault(
+        "OPENBLAS_NUM_THREADS", "1"
+    )  # more threads than free processors only wait for each other
     django.setup()
     from deploy.benchmarks.scale import provide
 
