@@ -2,7 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 
+from monitoring.estimators.contrast import Counts, cells_of, within_block_contrasts
 from monitoring.estimators.handling import handling
 from monitoring.estimators.performance import performance
 from monitoring.estimators.rows import EstimateSettings
@@ -42,6 +44,21 @@ def test_a_gap_between_two_stays_sure_beside_lots_that_stand_alone():
     assert rows["a"].p_adjusted < 0.002
     assert rows["a"].odds > 1 > rows["b"].odds
     assert rows["a"].odds_lower > 1
+
+
+def test_few_plots_make_ranks_less_sure_and_lots_that_stand_alone_do_not():
+    """The design effect is raised by the squared ratio of Student's t to the normal, at the plots compared."""
+    shared = plots(0, 0, *GOOD) + plots(0, 1, *POOR)
+    apart = plots(1, 2, *GOOD) + plots(2, 3, *POOR) + plots(3, 4, *GOOD)
+    found = []
+    for lines in (shared, shared + apart):
+        block, lot, alive = (np.array(column) for column in zip(*lines, strict=True))
+        counts = Counts(lot, block, np.arange(block.size), alive, alive * 0 + 20)
+        contrasts = within_block_contrasts(cells_of(counts), lot.max() + 1)
+        t = stats.t.ppf(0.975, 5) / stats.norm.ppf(0.975)
+        found.append(contrasts.deff_at(0.95))
+        assert found[-1] == pytest.approx(contrasts.deff * t**2, rel=1e-9)
+    assert found[0] == pytest.approx(found[1])
 
 
 def test_what_cannot_be_separated_names_the_peer_and_the_blocks_that_would_do_it():
