@@ -114,14 +114,14 @@ def test_trees_pooled_are_wilson_limits_of_all_trees():
 
 # --- counting -------------------------------------------------------------------------------
 def test_truth_below_the_interval_is_overstated_and_above_it_understated():
-    ends = [(0.2, 0.4), (0.6, 0.8), (0.4, 0.6), (0.5, 0.7)]
+    ends = [(0.2, 0.4), (0.6, 0.8), (0.55, 0.75), (0.4, 0.6), (0.5, 0.7)]
     limits = np.array([[low, high] * 3 for low, high in ends])
     found = counts.counted(
-        limits, np.array([0.3, 0.7, 0.5, 0.6]), 0.5, "m", "main", Cell("main", 8, 0.1, 0.5), 0.5
+        limits, np.array([0.3, 0.7, 0.65, 0.5, 0.6]), 0.5, "m", "main", Cell("main", 8, 0.1, 0.5), 0.5
     )
-    assert (found.covered, found.overstated, found.understated) == (0.5, 0.25, 0.25)
+    assert (found.covered, found.overstated, found.understated) == (0.4, 0.4, 0.2)
     assert found.width == pytest.approx(0.2)
-    assert (found.meets_claim, found.short_claim) == (0.5, 0.25)  # a lower limit on the target meets it
+    assert (found.meets_claim, found.short_claim) == (0.6, 0.2)  # a lower limit on the target meets it
 
 
 def test_a_first_look_that_settles_it_is_not_looked_at_again():
