@@ -9,6 +9,7 @@ from scipy import special
 from monitoring.estimators import rows
 from monitoring.estimators.intervals import student_t
 from monitoring.estimators.rows import EstimateRow, EstimateSettings
+from monitoring.estimators.table import Floats, Ints
 
 MEETS_TARGET = "meets_target"
 FALLS_SHORT = "falls_short"
@@ -170,23 +171,35 @@ def plots_to_settle(
     Notes
     -----
     With N plots in all the limit clears when distance ≥ (t(N−1) + z(power)) × SE(N), for shares on the logit
-    scale with SE from the intra-plot correlation, for stocking on the plain scale.
+    scale with SE from the intra-plot correlation, for stocking on the plain scale. The finite-population
+    correction enters where the limit itself carries it: the posterior speaks of such trees until every plot is
+    counted, and a standard error that was made with the correction is freed of it first.
     """
     most = min(MOST_PLOTS, block_plots) if block_plots else MOST_PLOTS
     candidates = np.arange(row.n_plots + 1, most + 1)
     if row.value is None or not candidates.size or row.n_plots == 0:
         return None
-    distance, spread = _plain(row, target) if row.measure == rows.STOCKING else _on_logit(row, target)
-    correction = 1 - candidates / block_plots if block_plots else np.ones(candidates.size)
-    se = spread * np.sqrt(correction / candidates)
+    stocking = row.measure == rows.STOCKING
+    distance, spread = _plain(row, target, block_plots) if stocking else _on_logit(row, target)
+    se = spread * np.sqrt(_left(row, candidates, block_plots) / candidates)
     needed = (student_t(candidates - 1, 2 * level - 1) + special.ndtri(POWER)) * se
     enough = np.flatnonzero(needed <= distance)
     return int(candidates[enough[0]] - row.n_plots) if enough.size and distance > 0 else None
 
 
-def _plain(row: EstimateRow, target: float) -> tuple[float, float]:
+def _left(row: EstimateRow, plots: Ints, block_plots: int | None) -> Floats:
+    """Share of the variance that numbers of plots leave to the limit of a row."""
+    if not block_plots:
+        return np.ones(plots.size)
+    left = np.maximum(1 - plots / block_plots, 0)
+    return (left > 0).astype(float) if row.method == rows.POSTERIOR else left
+
+
+def _plain(row: EstimateRow, target: float, block_plots: int | None) -> tuple[float, float]:
+    """Distance to the target and the spread of one plot, in trees per hectare."""
     assert row.value is not None and row.se is not None
-    return abs(row.value - target), row.se * float(np.sqrt(row.n_plots))
+    seen = float(_left(row, np.array([row.n_plots]), block_plots)[0])
+    return abs(row.value - target), row.se * float(np.sqrt(row.n_plots / seen)) if seen > 0 else 0.0
 
 
 def _on_logit(row: EstimateRow, target: float) -> tuple[float, float]:

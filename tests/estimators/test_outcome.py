@@ -1,7 +1,10 @@
 """The outcome against a target, and what would settle it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy import stats
 
 from monitoring.estimators.limits import honest_limits
 from monitoring.estimators.outcome import judge, level_of_looks, plots_to_settle
@@ -100,7 +103,30 @@ def test_more_plots_are_needed_the_nearer_the_target():
 
 
 def test_no_more_plots_are_asked_for_than_the_block_holds():
-    assert plots_to_settle(row(0.87, 0.7, 0.9), 0.85, block_plots=20) == pytest.approx(8, abs=1)
+    assert plots_to_settle(row(0.87, 0.7, 0.9), 0.85, block_plots=20) == 8
+
+
+def test_a_small_block_asks_for_no_fewer_plots_where_the_limit_speaks_of_such_trees():
+    """The posterior carries no finite-population correction, so neither does what it takes to settle it."""
+    figure = row(0.87, 0.7, 0.9)
+    asked = plots_to_settle(figure, 0.8)
+    assert plots_to_settle(figure, 0.8, block_plots=12 + asked + 1) == asked
+    assert plots_to_settle(figure, 0.8, block_plots=12 + asked - 1) == asked - 1
+    corrected = replace(figure, method="ratio_logit_t")
+    assert plots_to_settle(corrected, 0.8, block_plots=12 + asked + 1) < asked
+
+
+def test_stocking_takes_the_finite_population_correction_once():
+    """With N = 40 and 10 plots seen, S = se √(10 / ¾): t(N−1) and z of 4 in 5 by hand."""
+    figure = EstimateRow(
+        "block", "A", "stocking", "plot_mean_t", 0.95, value=1180.0, se=155.884572681, n_plots=10
+    )
+    spread = 180.0 * np.sqrt(10)
+    enough = [
+        n for n in range(11, 41)
+        if (stats.t.ppf(0.9, n - 1) + stats.norm.ppf(0.8)) * spread * np.sqrt((1 - n / 40) / n) <= 80
+    ]  # fmt: skip
+    assert plots_to_settle(figure, 1100, block_plots=40) == enough[0] - 10
 
 
 def test_stocking_is_judged_on_its_own_scale():
