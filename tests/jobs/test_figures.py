@@ -88,7 +88,10 @@ def test_every_scope_of_a_round_gets_its_row(slopes, work):
     assert headline("species", key="quercus-robur").n_trees == 120
     assert headline("stock_type", key="container").n_trees == 150
     assert PerformanceRow.objects.filter(scope="species").count() == 2
-    assert {row.status for row in PerformanceRow.objects.all()} == {"cannot_separate"}
+    statuses = {(row.scope, row.status) for row in PerformanceRow.objects.all()}
+    assert statuses == {  # each species has one lot, one stock type and one nursery: they have no peer
+        ("species", "cannot_separate"), ("lot", "alone"), ("stock_type", "alone"), ("nursery", "alone"),
+    }  # fmt: skip
 
 
 def test_a_destroyed_plot_counts_as_dead_and_a_missing_one_not_at_all(

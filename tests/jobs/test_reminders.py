@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from monitoring.models import DirtyKey, Estimate
+from monitoring.models import Case, DirtyKey, Estimate
 from monitoring.services import reminders
 from projects import clocks, reminder_words
 from projects.models import OrderLine, PlantingWindow, Reminder, StockOrder
@@ -73,7 +73,9 @@ def test_open_cases_are_counted_by_round(slopes, work):
     slopes.send([21, 22, *ALIVE[2:]])
     work()
     row = Reminder.objects.get(kind="case_open")
-    assert (row.subject_uid, row.facts["n_cases"]) == (slopes.survey_round.uid, 2)
+    kinds = sorted(Case.objects.values_list("kind", flat=True))
+    assert kinds == ["over_baseline", "over_baseline", "totals_disagree"]
+    assert (row.subject_uid, row.facts["n_cases"]) == (slopes.survey_round.uid, 3)
     assert row.link == f"/o/hill/case/?round={slopes.survey_round.uid}"
 
 

@@ -85,7 +85,8 @@ def test_computing_twice_touches_no_row(slopes, work):
         *figures.of_round_block(organisation_id, f"{round_id}:{slopes.north.pk}"),
         *figures.of_round(organisation_id, str(round_id)),
     ]
-    assert [part.write() for part in parts] == [0, 0, 0, 0]
+    assert len(parts) > 4
+    assert {part.write() for part in parts} == {0}
 
 
 def test_rows_that_are_no_longer_produced_go_away(slopes, work, project):

@@ -35,7 +35,7 @@ def test_every_method_a_row_can_carry_has_a_page():
         rows.POSTERIOR, rows.RATIO_LOGIT_T, rows.POOLED_ICC_WILSON, rows.STRATIFIED_LOGIT_T, rows.CENSUS,
         rows.STRATIFIED_LOGIT_T_DESIGN_DF, rows.STRATIFIED_SEPARATE_RATIO, rows.WILSON_PLOTS, rows.PLOT_MEAN_T,
         rows.STRATIFIED_MEAN_T, rows.PAIRED_RESIDUALS, rows.PARTIAL_OVERLAP, rows.INDEPENDENT_ROUNDS,
-        rows.COMMON_PLOTS_RATIO,
+        rows.COMMON_PLOTS_RATIO, rows.COHEN_KAPPA, rows.LIMITS_OF_AGREEMENT, rows.WILSON_TREES,
     }  # fmt: skip
     assert methods == set(METHOD_PAGES)
     assert set(METHOD_PAGES.values()) <= set(PAGES)
