@@ -53,14 +53,18 @@ def links(counts: History, code: Ints, n_codes: int) -> Links:
 
 
 class CurveSums:
-    """Sums of one scope; `joined` `(n_codes,)` says which curves are one line and which are separate points."""
+    """Sums of one scope; `joined` `(n_codes,)` says which curves are one line and which are separate points.
 
-    def __init__(self, counts: History, code: Ints, n_codes: int) -> None:
+    Curves whose blocks were all counted whole, `census` `(n_codes,)`, are joined by a single plot too.
+    """
+
+    def __init__(self, counts: History, code: Ints, n_codes: int, census: NDArray[np.bool_]) -> None:
         self.counts, self.code, self.size = counts, code, (n_codes, counts.n_rounds)
         self.links = links(counts, code, n_codes)
         self.n_linked = self.plots_where(self.links.inside)
         self.n_seen = self.plots_where(counts.seen)
-        linked = (self.links.before < 0) | (self.n_linked >= FEWEST_COMMON)
+        fewest = np.where(census, 1, FEWEST_COMMON)[:, None]
+        linked = (self.links.before < 0) | (self.n_linked >= fewest)
         self.joined: NDArray[np.bool_] = np.logical_and.reduce(linked, axis=1)
         self.weight = np.repeat(counts.weight[:, None], counts.n_rounds, axis=1)
 

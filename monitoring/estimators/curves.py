@@ -100,7 +100,8 @@ def curves(inputs: CurveInputs) -> tuple[Curve, ...]:
     -----
     Limits are logit-t about the estimate, with the standard error over resampled plots and plots minus blocks degrees
     of freedom: percentiles of the resamples fall short of their level with as few plots as surveys have. Where plots
-    show no spread the edge rule of `intervals.edge_limits` takes over.
+    show no spread the edge rule of `intervals.edge_limits` takes over. Blocks counted whole have no sampling error:
+    their limits are the figure itself.
     """
     if not inputs.counts.plot.size:
         return ()
@@ -125,7 +126,9 @@ class _Scope:
 
     def __init__(self, inputs: CurveInputs, scope: str, keys: tuple[str, ...], code: Ints) -> None:
         self.inputs, self.counts, self.scope, self.keys = inputs, inputs.counts, scope, keys
-        self.sums = CurveSums(inputs.counts, code, len(keys))
+        sampled = inputs.resampling.fraction[inputs.counts.block] < 1
+        self.census = np.bincount(code, sampled, len(keys)) == 0
+        self.sums = CurveSums(inputs.counts, code, len(keys), self.census)
         self.pooled = scope == "project"
         self.weightless: NDArray[np.bool_] = np.zeros(len(keys), bool)
         if self.pooled:
@@ -179,6 +182,8 @@ class _Scope:
     def refusal(self, code: int, n_plots: int) -> str:
         if self.weightless[code]:
             return rows.BLOCK_WEIGHT_MISSING
+        if self.census[code]:
+            return ""
         if n_plots < 2:
             return rows.ONE_PLOT
         few = self.inputs.settings.minimum_plots if self.scope == "cohort" else 2
@@ -203,10 +208,12 @@ class _Scope:
         self, code: int, value: Floats, se: Floats, effective: Floats, n_trees: Ints, ages: Floats
     ) -> tuple[CurvePoint, ...]:
         """Planting, and every round that tells of the curve."""
-        plots, df = self.sums.n_plots[code], self.degrees(code)
+        plots, df, census = self.sums.n_plots[code], self.degrees(code), self.census[code]
         found = [CurvePoint(-1, 0, 1.0, 1.0, 1.0, int(plots.max()), int(n_trees.max()))]
-        for at in np.flatnonzero(np.isfinite(value) & (df > 0)).tolist():
-            lower, upper = limits_of(value[at], se[at], df[at], effective[at], self.inputs.settings.level)
+        for at in np.flatnonzero(np.isfinite(value) & ((df > 0) | census)).tolist():
+            lower = upper = value[at]
+            if not census:
+                lower, upper = limits_of(value[at], se[at], df[at], effective[at], self.inputs.settings.level)
             point = CurvePoint(
                 round=at,
                 age_days=int(ages[at]) if np.isfinite(ages[at]) else None,

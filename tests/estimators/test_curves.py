@@ -269,3 +269,20 @@ def test_removed_spots_are_withdrawn():
     curve = project(rounds, Removals(["p4"], ["c0"], [1100], [1]), marks)["cohort", "c0"]
     assert curve.method == "turnbull_spots"
     assert shares(curve)[2] == pytest.approx(10 / 11, abs=1e-6)
+
+
+def test_a_block_counted_whole_has_no_sampling_error_over_time():
+    found = project([occasion(n, alive) for n, alive in enumerate(ROUNDS)], fraction=(1, 0))
+    for key in (("block", "A:s"), ("cohort", "c0"), ("project", "P:s")):
+        assert [point.lower for point in found[key].points] == shares(found[key])
+        assert [point.upper for point in found[key].points] == shares(found[key])
+    almost = project([occasion(n, alive) for n, alive in enumerate(ROUNDS)], fraction=(0.99, 0))
+    assert all(point.lower < point.survival < point.upper for point in almost["block", "A:s"].points[1:])
+
+
+def test_a_whole_count_kept_as_one_plot_is_a_line_of_its_own():
+    rounds = [occasion(n, [alive], plots=["p0"], planted=100) for n, alive in enumerate((90, 85, 80))]
+    curve = project(rounds, fraction=(1, 0))["block", "A:s"]
+    assert (curve.status, curve.method, curve.n_plots) == ("ok", "linked_rounds", 1)
+    assert [(p.survival, p.lower, p.upper) for p in curve.points[1:]] == [(x, x, x) for x in (0.9, 0.85, 0.8)]
+    assert project(rounds)["block", "A:s"].reason == "one_plot"
