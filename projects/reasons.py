@@ -48,17 +48,6 @@ REASONS = {
     ),
     "nothing_to_find": gettext_noop("There was no tree to find."),
     "shared_only": gettext_noop("Only plantings that both rounds counted enter."),
-    "no_common_plots": gettext_noop("No plot was seen in both rounds, so no tree can be followed."),
-    "nothing_alive": gettext_noop("Nothing lived in the earlier round."),
-    "first_year": gettext_noop("No yearly rate: it would reach into the first year after planting."),
-    "age_unknown": gettext_noop("No yearly rate: the age of the trees is not known."),
-    "rise": gettext_noop(
-        "Planted trees cannot become more: a rise is chance, a recount, or trees found again."
-    ),
-    "removed_between": gettext_noop(
-        "Living trees were removed on purpose in between, which lowers the share without a death."
-    ),
-    "shared_only": gettext_noop("Only plantings that both rounds counted enter."),
     "area_missing": gettext_noop("A block lacks its net area; fill it in for a figure per area."),
     "plots_without_area": gettext_noop(
         "Plots whose area is not on record are left out of the trees per area."

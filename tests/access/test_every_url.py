@@ -130,7 +130,8 @@ class World:
         noun = name.split(":")[1].rsplit("_", 1)[0]
         rows = {
             "projects:block_new": self.site, "projects:holding_new": self.block,
-            "projects:species_chooser": self.block, "projects:windows_keep": self.block, "projects:window_new": self.block,
+            "projects:species_chooser": self.block, "projects:windows_keep": self.block,
+            "projects:window_new": self.block,
             "projects:care_new": self.block, "projects:budget_line_new": self.project,
             "projects:planting_day_new": self.block, "monitoring:plot_new": self.block,
             "monitoring:baseline_set": self.plots[0], "monitoring:sheet_print": self.round,

@@ -40,7 +40,8 @@ def test_a_need_shows_expected_assured_why_by_when_and_what_it_costs(page, hills
     assert text.index("Before refilling: why they died") < text.index("About")
     assert "if the trees not found live" not in text  # every dead tree was seen
     assert re.search(
-        r"\d+ % \(\d+ to (&gt;)?\d+ %\) as seen of this species and stock here at this time of the year, 2 plantings in 12 plots",
+        r"\d+ % \(\d+ to (&gt;)?\d+ %\) as seen of this species and stock here"
+        r" at this time of the year, 2 plantings in 12 plots",
         text,
     )
 
