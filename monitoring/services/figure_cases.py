@@ -4,7 +4,7 @@ They never change a figure, and go away when the counts no longer give reason fo
 """
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from monitoring.estimators import outliers, rows
@@ -107,7 +107,7 @@ def shown(total: Total) -> dict[str, Any]:
 # --- decisions ------------------------------------------------------------------------------
 def with_decisions(cases: Sequence[Case]) -> list[Case]:
     """Settle the cases that the latest decision about them covers: the same count, the same side higher."""
-    told = latest_decisions(case.uid for case in cases)
+    told = latest_decisions(cases)
     for case in cases:
         seq, body = told.get(case.uid, (None, {}))
         if body.get("head") == case.facts["head"]:
@@ -115,20 +115,26 @@ def with_decisions(cases: Sequence[Case]) -> list[Case]:
     return list(cases)
 
 
-def latest_decisions(uids: Iterable[Any]) -> dict[Any, tuple[int, dict[str, Any]]]:
-    """The latest decision about each of some cases: its log number and what it says."""
-    found = Decision.objects.filter(kind=DECISION, subject_uid__in=list(uids)).order_by("seq")
+def latest_decisions(cases: Sequence[Case]) -> dict[Any, tuple[int, dict[str, Any]]]:
+    """The latest decision about each of some cases, in its own organisation: its log number and what it says."""
+    found = Decision.objects.filter(
+        organisation_id__in={case.organisation_id for case in cases},
+        kind=DECISION,
+        subject_uid__in=[case.uid for case in cases],
+    ).order_by("seq")
     return {row.subject_uid: (row.seq, json.loads(row.body)) for row in found}
 
 
 def settle(case: Case, decision: Decision) -> None:
-    """Show a decision at once, and have what opened the case look again."""
+    """Have what opened the case look again, and show the decision at once.
+
+    In this order, as a worker takes them: it holds its key while it writes the case.
+    """
+    if case.round is not None:
+        keys = [dirty.Key(dirty.PROJECT, str(case.round.project_id))]
+        if case.plot is not None:
+            keys.append(dirty.Key(dirty.ROUND_BLOCK, f"{case.round_id}:{case.plot.block_id}"))
+        dirty.mark(case.organisation_id, keys)
     Case.objects.filter(pk=case.pk).update(
         settled_seq=decision.seq, settled_as=json.loads(decision.body).get("as", "")
     )
-    if case.round is None:
-        return
-    keys = [dirty.Key(dirty.PROJECT, str(case.round.project_id))]
-    if case.plot is not None:
-        keys.append(dirty.Key(dirty.ROUND_BLOCK, f"{case.round_id}:{case.plot.block_id}"))
-    dirty.mark(case.organisation_id, keys)

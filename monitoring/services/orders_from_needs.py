@@ -17,7 +17,8 @@ from monitoring.selectors.needs import held_needs, orders_of, prices_of
 from projects import figures
 from projects.access import Actor
 from projects.errors import Refusal
-from projects.models import Block, Cohort, Nursery, Project, StockLot, StockOrder
+from projects.models import Block, Cohort, Nursery, StockLot, StockOrder
+from projects.services import editing
 from projects.services.orders import Line, draft_order
 
 
@@ -76,7 +77,7 @@ def draft_from_needs(*, actor: Actor, block: Block, stock_type: str = "") -> Sto
     `stock_type` names another stock type to take where the need offers it; empty keeps the one planted before.
     """
     actor.require("need.order")
-    project = Project.objects.select_for_update().get(pk=block.project_id)  # two clicks make one order
+    project = editing.held(block.project)  # two clicks make one order
     needs = list(
         access.visible_needs(actor)
         .filter(block=block, status="ok")

@@ -106,7 +106,7 @@ def lay_out(
     """Draw plots in a block and lay them out; spares stay in the draw until the rule takes them up."""
     actor.require("plot.edit")
     editing.ours(actor, block)
-    Block.objects.select_for_update().get(pk=block.pk)  # names count on, so one at a time
+    editing.held(block)  # names count on, so one at a time
     found = drawn(frame, plan)
     row = PlotDraw(
         block=block, method=plan.method, seed=plan.seed, n_plots=plan.n_plots, n_spares=plan.n_spares, shape=shape,

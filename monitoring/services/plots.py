@@ -28,6 +28,7 @@ def make_plot(*, actor: Actor, block: Block, **values: Any) -> SurvivalPlot:
     editing.ours(actor, block, values.get("holding"))
     plot = SurvivalPlot(block=block, **known(values))
     complete(plot)
+    editing.held(block)  # whoever names plots here waits
     with editing.refusing_duplicates(
         "name", _("This block has a plot of that name already. Choose another.")
     ):
@@ -44,6 +45,7 @@ def edit_plot(*, actor: Actor, plot: SurvivalPlot, version: str = "", **values: 
     for name, value in values.items():
         setattr(trial, name, value)
     complete(trial)
+    editing.held(plot.block)
     with editing.refusing_duplicates(
         "name", _("This block has a plot of that name already. Choose another.")
     ):

@@ -38,7 +38,7 @@ def plan(
     """
     actor.require("round.edit")
     editing.ours(actor, survey_round, *further)
-    locked = SurveyRound.objects.select_for_update().get(pk=survey_round.pk)
+    locked = editing.held(survey_round)
     wanted = {block: number for block, number in further.items() if number}
     check(locked, wanted)
     editing.change(actor, locked, {"second_stage_plots": sum(wanted.values())}, "round.second_stage_planned")

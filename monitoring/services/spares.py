@@ -33,9 +33,10 @@ def take_next_spare(
     """
     actor.require("plot.edit")
     editing.ours(actor, plot, survey_round)
+    editing.held(plot.block)  # before the log, as planting does
     resettling.hold_the_log(actor.organisation)
     check_unreachable(plot, survey_round, reason)
-    held = PlotDraw.objects.select_for_update().get(pk=plot.draw_id)
+    held = PlotDraw.objects.select_for_update(no_key=True).get(pk=plot.draw_id)
     point = next_spare(held)
     if point is None:
         raise Refusal(

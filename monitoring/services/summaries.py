@@ -27,7 +27,7 @@ def make_summary(*, actor: Actor, project: Project, season: Season) -> SeasonSum
     actor.require("summary.make")
     editing.ours(actor, project, season)
     # Of two people at once the second waits, so that editions are numbered one after the other.
-    project = Project.objects.select_for_update().get(pk=project.pk)
+    project = editing.held(project)
     refuse_unready(project, season)
     rows = season_rows(project, season)
     last = SeasonSummary.objects.filter(project=project, season=season).order_by("-edition").first()

@@ -78,7 +78,7 @@ def redraw_ground(
     """Add a version of the ground; older ones stay. `after` is the version the person was looking at."""
     actor.require("block.edit")
     editing.ours(actor, block)
-    locked = Block.objects.select_for_update().get(pk=block.pk)
+    locked = editing.held(block)
     before = locked.grounds.first()
     version = before.version if before else 0
     if after is not None and after != version:

@@ -1,6 +1,6 @@
 """The steps every write shares: belong together, be well formed, not undo another's edit, be remembered."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -18,13 +18,13 @@ class ChangedMeanwhile(Refusal):
 
     code = "changed_meanwhile"
 
-    def __init__(self, row: models.Model, stored: dict[str, Any]) -> None:
+    def __init__(self, row: models.Model, stored: dict[str, Any], version: str = "") -> None:
         super().__init__(
             _(
                 "Somebody else changed this while you were writing. Both versions are below; save again to keep yours."
             )
         )
-        self.row, self.stored = row, stored
+        self.row, self.stored, self.version = row, stored, version or versions.token(row)
 
 
 def ours(actor: Actor, *rows: Any) -> None:
@@ -34,11 +34,11 @@ def ours(actor: Actor, *rows: Any) -> None:
             raise Refusal(_("This belongs to another organisation."), code="not_ours")
 
 
-def well_formed(row: models.Model) -> None:
-    """Refuse values their own fields refuse: too long, not a choice, out of range."""
+def well_formed(row: models.Model, *, besides: Iterable[str] = ()) -> None:
+    """Refuse values their own fields refuse: too long, not a choice, out of range; `besides` are not looked at."""
     relations = [field.name for field in row._meta.concrete_fields if field.is_relation]
     try:
-        row.clean_fields(exclude=[*relations, "uid"])
+        row.clean_fields(exclude=[*relations, *besides, "uid"])
     except ValidationError as wrong:
         name, messages = next(iter(wrong.message_dict.items()))
         raise Refusal(" ".join(messages), field=name, code="not_well_formed") from wrong
@@ -65,6 +65,14 @@ def make(actor: Actor, row: models.Model, verb: str, *, reason: str = "") -> Any
     return row
 
 
+def held(row: models.Model) -> Any:
+    """Lock a row until the transaction ends and return it as it stands.
+
+    Other rows may point to it meanwhile: a worker that writes figures of a round waits for nobody who holds it.
+    """
+    return type(row)._default_manager.select_for_update(no_key=True).get(pk=row.pk)
+
+
 def change(
     actor: Actor, row: models.Model, values: dict[str, Any], verb: str, *, version: str = "", reason: str = ""
 ) -> Any:
@@ -72,7 +80,7 @@ def change(
 
     Returns the fresh row; nothing is written or remembered when nothing differs.
     """
-    locked = type(row)._default_manager.select_for_update().get(pk=row.pk)
+    locked = held(row)
     if version and version != versions.token(locked):
         raise ChangedMeanwhile(locked, {name: getattr(locked, name) for name in values})
     differences = history.differences(locked, values)

@@ -114,7 +114,7 @@ def _cohort(
     replaces: Cohort | None,
 ) -> Cohort:
     """Return the cohort of block, lot and season, opened if this is its first day."""
-    Block.objects.select_for_update().get(pk=block.pk)  # two first days at once become one cohort
+    editing.held(block)  # two first days at once become one cohort
     if replaces is not None and replaces.block_id != block.pk:
         raise Refusal(_("A replacement stands in the block of what it replaces."), field="replaces")
     if lot is not None:
