@@ -130,6 +130,11 @@ class BlockNeeds:
         return self.needed or ([self.whole] if self.whole and self.whole.need.status == "ok" else [])
 
     @property
+    def n_ordered(self) -> int:
+        """Trees an order drafted now would hold."""
+        return sum(row.need.n_assured or 0 for row in self.to_order)
+
+    @property
     def n_if_known(self) -> int:
         """Trees to plant if the living were known exactly."""
         return sum(row.need.n_assured_if_known or 0 for row in self.to_order)

@@ -65,9 +65,14 @@ def test_the_page_sets_the_choices_side_by_side(signed_in, ana, in_containers):
     assert re.search(
         r"about \d+ \(\d+ to \d+\) trees alive at the age of the check where 400 are wanted", text
     )
-    assert re.search(
-        r"If the living were known exactly, \d+ would do: more plots could save up to \d+ trees", text
+    said = re.search(
+        r"The draft order comes to (\d+) trees. If the living were known exactly, (\d+) would do:"
+        r" more plots could save up to (\d+) trees",
+        text,
     )
+    ordered, known, saved = map(int, said.groups())
+    assert ordered == need.n_assured
+    assert ordered - known == saved > 0
 
 
 def test_a_price_nobody_paid_yet_is_not_invented(signed_in, ana, in_containers):
