@@ -80,6 +80,7 @@ class Changes:
     trees : (n_domains, 2) trees, unweighted.
     effective, mean_plot : (n_domains, 2) for the edge rule, as in `RatioEstimates`.
     is_paired : every plot of the domain's blocks was seen in both rounds.
+    only_lost : so they were, with the same trees and weights, and none of them gained any.
     """
 
     share: Floats
@@ -98,6 +99,7 @@ class Changes:
     effective: Floats
     mean_plot: Floats
     is_paired: NDArray[np.bool_]
+    only_lost: NDArray[np.bool_]
 
 
 def changes(two: TwoRounds, sample: TwoSamples, n_domains: int, *, whole: bool) -> Changes:
@@ -134,6 +136,9 @@ def changes(two: TwoRounds, sample: TwoSamples, n_domains: int, *, whole: bool) 
         log_ratio = np.log(share[:, 1] / share[:, 0])
         relative = (v / share**2).sum(axis=1) - 2 * covariance / share.prod(axis=1)
     known = np.isfinite(share).all(axis=1)
+    is_paired = np.bincount(strata.domain, ~strata.is_paired, n_domains) == 0
+    other = (two.alive[:, 1] > two.alive[:, 0]) | (two.trees[:, 0] != two.trees[:, 1])
+    other |= ~np.isclose(two.weight[:, 0], two.weight[:, 1], rtol=1e-9)
     return Changes(
         share=share,
         share_se=np.where(wm > 0, np.sqrt(v), np.nan),
@@ -150,7 +155,8 @@ def changes(two: TwoRounds, sample: TwoSamples, n_domains: int, *, whole: bool) 
         trees=np.stack([summed(two.domain, two.trees[:, t], n_domains) for t in (0, 1)], axis=1),
         effective=effective,
         mean_plot=mean_plot,
-        is_paired=np.bincount(strata.domain, ~strata.is_paired, n_domains) == 0,
+        is_paired=is_paired,
+        only_lost=is_paired & (np.bincount(two.domain, other, n_domains) == 0),
     )
 
 

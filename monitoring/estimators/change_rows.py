@@ -331,12 +331,16 @@ def change_limits(found: Changes, domain: int, census: bool, settings: EstimateS
 
     Notes
     -----
+    Where the same trees were counted twice and no plot gained any, the loss is a share of the trees planted, and its
+    limits are logit-t: with few deaths, limits that lie even about it miss the truth too often.
     Without spread, on plots all seen twice: the earlier share times the limits of interval survival, less itself.
     Otherwise the edge limits of the two shares, square-and-add (Newcombe 1998, Statistics in Medicine 17:873).
     """
     difference, se, df = found.difference[domain], found.se[domain], found.df[domain]
     if census:
         return np.full(6, difference)
+    if se > FLAT and found.only_lost[domain]:
+        return -six_limits(lambda level: intervals.logit_t(-difference, se, df, level)[::-1], settings)
     if se > FLAT:
         half = six_limits(lambda level: _both(-intervals.student_t(df, level) * se), settings)
         return np.clip(difference + half, -1, 1)
