@@ -53,7 +53,11 @@ class CountField(forms.IntegerField):
 class MeasureField(forms.FloatField):
     """A measure; 2,5 and 2.5 are the same."""
 
-    default_error_messages = {"invalid": gettext_lazy("Write a number, such as 2.5.")}
+    default_error_messages = {
+        "invalid": gettext_lazy("Write a number, such as 2.5."),
+        "min_value": gettext_lazy("Write %(limit_value)s or more."),
+        "max_value": gettext_lazy("Write %(limit_value)s or less."),
+    }
 
     def __init__(self, **options: Any) -> None:
         super().__init__(**{"widget": number_input(), **options})

@@ -90,6 +90,12 @@ def test_numbers_that_cannot_be_are_answered_at_their_field(page, project, block
     assert list(answer.context["form"].errors) == [field]
 
 
+def test_a_measure_out_of_its_bounds_is_told_them_in_the_words_of_a_count(page, project, blocks):
+    errors = look(page, project, icc="2", plots_per_day="0").context["form"].errors
+    assert errors["icc"] == ["Write 0.9 or less."]
+    assert errors["plots_per_day"] == ["Write 0.1 or more."]
+
+
 def test_a_first_look_begins_with_the_target_and_the_usual_correlation(page, project, blocks):
     answer = look(page, project)
     form = answer.context["form"]
