@@ -166,3 +166,10 @@ def test_a_block_page_costs_the_same_for_two_tasks_and_twenty(signed_in, ana, ac
             block_page(browser, block)
         costs.append(len(queries))
     assert costs[0] == costs[1]
+
+
+def test_who_may_not_add_aftercare_is_told_who_does(signed_in, ben, vera, block):
+    assert "add each with the days" in block_page(signed_in(ben), block)
+    shown = block_page(signed_in(vera), block)
+    assert "the field lead adds each with the days" in shown
+    assert address("care_new", block) not in shown
