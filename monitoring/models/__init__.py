@@ -1,3 +1,4 @@
+from monitoring.models.causes import Cause, LossCause
 from monitoring.models.plots import (
     BaselineSource,
     BorderRule,
@@ -41,11 +42,13 @@ __all__ = [
     "BorderRule",
     "Case",
     "CaseKind",
+    "Cause",
     "CountLine",
     "DirtyKey",
     "Estimate",
     "FieldPassRound",
     "HeightClass",
+    "LossCause",
     "PerformanceRow",
     "PlotBaseline",
     "PlotDraw",
