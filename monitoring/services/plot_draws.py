@@ -1,5 +1,6 @@
 """Plots drawn by a seed: what a block offers to draw from, laying the drawn plots out, drawing them again."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -15,6 +16,7 @@ from monitoring.models import PlotDraw, Selection, Shape, SurvivalPlot
 from monitoring.services import plots
 from projects import clocks
 from projects.access import Actor
+from projects.calc.geometry import geodesic_area_m2
 from projects.errors import Refusal
 from projects.models import Block, Holding
 from projects.services import editing
@@ -81,6 +83,7 @@ def drawn(frame: Frame, plan: Plan) -> Drawn:
             % {"held": held},
             field="n_plots",
         )
+    check_room(frame, plan)
     try:
         return draw(frame, plan)
     except ValueError as wrong:
@@ -88,6 +91,20 @@ def drawn(frame: Frame, plan: Plan) -> Drawn:
             words = _("The buffer leaves no ground to draw in. Make it narrower, or cut plots at the border.")
             raise Refusal(words, field="buffer_m") from wrong
         raise Refusal(_("Plots cannot be drawn in this ground. Look at its boundary."), field="") from wrong
+
+
+def check_room(frame: Frame, plan: Plan) -> None:
+    """Circles that together are larger than the ground would count the same trees again and again."""
+    if not plan.radius_m or units_in(frame) is not None:
+        return
+    if plan.n_plots * math.pi * plan.radius_m**2 > geodesic_area_m2(frame):
+        raise Refusal(
+            _(
+                "These plots together are larger than the block, so they would overlap. Make the radius smaller,"
+                " ask for fewer plots, or count the whole block."
+            ),
+            field="radius_m",
+        )
 
 
 @transaction.atomic

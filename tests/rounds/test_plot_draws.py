@@ -45,6 +45,16 @@ def laid_out(actor, ground):
     return plot_draws.lay_out(actor=actor, block=ground, frame=plot_draws.ground_frame(ground), plan=PLAN)
 
 
+def test_plots_larger_together_than_the_block_are_refused_at_their_radius(page, ground):
+    """Six circles of 28 m are 14,800 m²; the ground has about 15,800. Of 30 m, 17,000."""
+    address = url("plot_draw_new", uid=ground.uid)
+    assert page.get(address, {**CIRCLES, "radius_m": "28"}).status_code == 200
+    answer = page.post(address, {**CIRCLES, "radius_m": "30"})
+    assert answer.status_code == 422
+    assert "these plots together are larger than the block" in answer.content.decode().lower()
+    assert not PlotDraw.objects.exists()
+
+
 # --- looking and laying out ---------------------------------------------------------------------
 def test_looking_stores_nothing_and_laying_out_makes_the_points_that_were_shown(page, ground):
     shown = page.get(url("plot_draw_new", uid=ground.uid), CIRCLES)
