@@ -36,6 +36,7 @@ def write_windows(
     """
     actor.require("block.edit")
     editing.ours(actor, block)
+    editing.held(block)  # two who write at once do not double them
     types = list(stock_types)
     block.planting_windows.filter(stock_type__in=types, source=COMPUTED).delete()
     rows = [row for row in windows if row.stock_type in types]
