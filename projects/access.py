@@ -143,6 +143,58 @@ def season_for(actor: Actor, uid: UUID, verb: str = "season.view") -> models.Sea
     return _one(actor, verb, visible_seasons(actor), uid)
 
 
+# --- what was found out about a site ----------------------------------------------------------
+def visible_on_sites(actor: Actor, rows: QuerySet) -> QuerySet:
+    """Limit rows of the organisation to those of sites the actor may read."""
+    return rows.filter(organisation=actor.organisation, site__in=visible_sites(actor))
+
+
+def visible_findings(actor: Actor, rows: QuerySet) -> QuerySet:
+    """Limit soil samples or circles to visible sites and, where they name a block, to visible blocks."""
+    rows = visible_on_sites(actor, rows)
+    if actor.project_ids is None:
+        return rows
+    return rows.filter(Q(block__isnull=True) | Q(block__in=visible_blocks(actor)))
+
+
+def assessment_for(actor: Actor, uid: UUID, verb: str = "assessment.view") -> models.SiteAssessment:
+    rows = visible_on_sites(actor, models.SiteAssessment.objects.select_related("site"))
+    return _one(actor, verb, rows, uid)
+
+
+def visible_soil_samples(actor: Actor) -> QuerySet[models.SoilSample]:
+    return visible_findings(actor, models.SoilSample.objects.select_related("site", "block"))
+
+
+def soil_sample_for(actor: Actor, uid: UUID, verb: str = "assessment.view") -> models.SoilSample:
+    return _one(actor, verb, visible_soil_samples(actor), uid)
+
+
+def visible_circles(actor: Actor) -> QuerySet[models.RegenerationCircle]:
+    return visible_findings(actor, models.RegenerationCircle.objects.select_related("site", "block"))
+
+
+def circle_for(actor: Actor, uid: UUID, verb: str = "assessment.view") -> models.RegenerationCircle:
+    return _one(actor, verb, visible_circles(actor), uid)
+
+
+def visible_consents(actor: Actor) -> QuerySet[models.Consent]:
+    return visible_on_sites(actor, models.Consent.objects.select_related("site"))
+
+
+def consent_for(actor: Actor, uid: UUID, verb: str = "assessment.view") -> models.Consent:
+    return _one(actor, verb, visible_consents(actor), uid)
+
+
+def visible_overrides(actor: Actor) -> QuerySet[models.ReadinessOverride]:
+    rows = models.ReadinessOverride.objects.select_related("site", "approved_by")
+    return visible_on_sites(actor, rows)
+
+
+def override_for(actor: Actor, uid: UUID, verb: str = "assessment.view") -> models.ReadinessOverride:
+    return _one(actor, verb, visible_overrides(actor), uid)
+
+
 # --- stock and planting ---------------------------------------------------------------------
 def visible_nurseries(actor: Actor) -> QuerySet[models.Nursery]:
     return models.Nursery.objects.filter(organisation=actor.organisation)

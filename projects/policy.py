@@ -22,6 +22,7 @@ VERBS: dict[str, frozenset[Role]] = {
     "site.edit": frozenset({MANAGER}),
     "block.view": EVERYBODY,
     "block.edit": STAFF,
+    "assessment.view": STAFF,
     "season.view": EVERYBODY,
     "season.edit": frozenset({MANAGER}),
     # stock and planting

@@ -24,8 +24,8 @@ class Aspect(models.TextChoices):
 class SiteAssessment(TenantModel):
     """One assessment of a site, filled in over several visits.
 
-    `answers` holds the yes, no or not-known of each hard stop; `unsaved` what was typed into a step and could not
-    be stored yet, by step, so that nothing typed is lost.
+    `answers` holds the yes, no or not-known of each hard stop and of the two questions about young natural trees;
+    `unsaved` what was typed into a step and could not be stored yet, by step, so that nothing typed is lost.
     """
 
     site = models.OneToOneField("projects.Site", on_delete=models.PROTECT, related_name="assessment")

@@ -49,6 +49,10 @@ ACTS = {
     "snoozed": gettext_noop("put off"),
     "erased": gettext_noop("erased"),
     "done": gettext_noop("done"),
+    "taken_away": gettext_noop("taken away"),
+    "finished": gettext_noop("finished"),
+    "reopened": gettext_noop("opened again"),
+    "withdrawn": gettext_noop("withdrawn"),
     "windows_written": gettext_noop("planting windows written down"),
     "window_taken_away": gettext_noop("planting window taken away"),
 }

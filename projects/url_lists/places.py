@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from projects.views import blocks, budget, care, chooser, projects, seasons, sites, windows
+from projects.views import (
+    assessment,
+    blocks,
+    budget,
+    care,
+    chooser,
+    consents,
+    projects,
+    seasons,
+    site_findings,
+    sites,
+    windows,
+)
 
 urlpatterns = [
     path("site/", sites.site_list, name="site_list"),
@@ -28,6 +40,23 @@ urlpatterns = [
     path("project/<uuid:uid>/budget/new/", budget.budget_line_new, name="budget_line_new"),
     path("budget/<uuid:uid>/edit/", budget.budget_line_edit, name="budget_line_edit"),
     path("site/<uuid:uid>/climate/", windows.site_climate, name="site_climate"),
+    path("site/<uuid:uid>/assessment/", assessment.assessment, name="assessment"),
+    path("site/<uuid:uid>/assessment/drop/", assessment.assessment_drop, name="assessment_drop"),
+    path("site/<uuid:uid>/assessment/finish/", assessment.assessment_finish, name="assessment_finish"),
+    path("site/<uuid:uid>/assessment/<slug:step>/", assessment.assessment_step, name="assessment_step"),
+    path("site/<uuid:uid>/soil/", site_findings.soil_list, name="soil_list"),
+    path("site/<uuid:uid>/soil/new/", site_findings.soil_new, name="soil_new"),
+    path("soil/<uuid:uid>/edit/", site_findings.soil_edit, name="soil_edit"),
+    path("soil/<uuid:uid>/remove/", site_findings.soil_remove, name="soil_remove"),
+    path("site/<uuid:uid>/circle/", site_findings.circle_list, name="circle_list"),
+    path("site/<uuid:uid>/circle/new/", site_findings.circle_new, name="circle_new"),
+    path("circle/<uuid:uid>/edit/", site_findings.circle_edit, name="circle_edit"),
+    path("circle/<uuid:uid>/remove/", site_findings.circle_remove, name="circle_remove"),
+    path("site/<uuid:uid>/consent/", consents.consent_list, name="consent_list"),
+    path("site/<uuid:uid>/consent/new/", consents.consent_new, name="consent_new"),
+    path("consent/<uuid:uid>/edit/", consents.consent_edit, name="consent_edit"),
+    path("site/<uuid:uid>/override/new/", consents.override_new, name="override_new"),
+    path("override/<uuid:uid>/withdraw/", consents.override_withdraw, name="override_withdraw"),
     path("block/<uuid:uid>/species/", chooser.species_chooser, name="species_chooser"),
     path("block/<uuid:uid>/windows/", windows.block_windows, name="block_windows"),
     path("block/<uuid:uid>/windows/keep/", windows.windows_keep, name="windows_keep"),

@@ -13,6 +13,7 @@ from projects.forms.places import BlockForm, GroundForm, HoldingForm, NewBlockFo
 from projects.models import Block, Layout, Site
 from projects.selectors import places
 from projects.selectors.care import care_rows
+from projects.selectors.readiness import readiness_of
 from projects.selectors.records import history_of
 from projects.services import blocks as services
 from projects.services import holdings
@@ -44,6 +45,9 @@ def block_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "is_list": is_list,
         "care": care,
         "panels": panels.filled("block", actor, block),
+        "readiness": readiness_of(block.site, clocks.today_at(block.site))
+        if actor.may("assessment.view")
+        else None,
         "history": history_of(actor, [block.uid, *(row.task.uid for row in care)]),
         "crumbs": _crumbs(request, block.site),
     }

@@ -10,7 +10,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
-from projects import versions
 from projects.errors import Refusal
 from projects.services.editing import ChangedMeanwhile
 
@@ -41,7 +40,7 @@ def show_both(form: forms.Form, refusal: ChangedMeanwhile) -> None:
         if stored != form.cleaned_data.get(name)
     ]
     data = form.data.copy()
-    data[form.add_prefix("version")] = versions.token(refusal.row)
+    data[form.add_prefix("version")] = refusal.version
     form.data = data
     form.add_error(None, refusal.message)
 

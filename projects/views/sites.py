@@ -8,11 +8,12 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from projects import access, panels
+from projects import access, clocks, panels
 from projects.countries import names as country_names
 from projects.forms.places import SiteForm
 from projects.paging import page
 from projects.selectors import places
+from projects.selectors.readiness import readiness_of
 from projects.selectors.records import history_of
 from projects.services import sites as services
 from projects.views.saving import attempt, crumb, form_page, posted, shelf, to, url
@@ -39,6 +40,7 @@ def site_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "seasons": places.site_seasons(actor, site),
         "shapes": places.site_shapes(actor, site),
         "panels": panels.filled("site", actor, site),
+        "readiness": readiness_of(site, clocks.today_at(site)) if actor.may("assessment.view") else None,
         "history": history_of(actor, [site.uid]),
         "crumbs": [crumb(request, _("Sites"), "site_list")],
     }

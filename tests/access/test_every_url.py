@@ -69,6 +69,10 @@ class World:
         self.baselines = [factories.baseline(plot, oak, cohort=self.cohort) for plot in self.plots]
         self.round = factories.survey_round(self.project, self.plots, name=f"{text} round")
         self.draw = factories.plot_draw(self.block)
+        self.cause = m.LossCause.objects.create(
+            organisation=self.org, round=self.round, block=self.block, cause="frost", note=f"{text} frost",
+            assigned_on=date(2025, 11, 2),
+        )  # fmt: skip
         self.field_pass = factories.field_pass(self.round, secret=slug)
         self.members = {
             role: factories.member(
@@ -95,6 +99,7 @@ class World:
             organisation=self.org, block=self.block, stock_type="container",
             opens_on=date(2026, 11, 1), closes_on=date(2027, 2, 1),
         )  # fmt: skip
+        self.assessed(text)
         self.order = p.StockOrder.objects.create(organisation=self.org, project=self.project, reference=text)
         self.job = Job.objects.create(organisation=self.org, kind="upload", title=f"{text} job")
         self.reminder = Reminder.objects.create(
@@ -111,6 +116,23 @@ class World:
         log.append_items(field_pass_actor(self.field_pass, frozenset({self.project.pk})), [broken])
         self.refused = p.RefusedItem.objects.get(organisation=self.org)
         self.results(text)
+
+    def assessed(self, text: str) -> None:
+        """One row of everything an assessment finds."""
+        here = {"organisation": self.org, "site": self.site}
+        self.soil = p.SoilSample.objects.create(
+            **here, block=self.block, label=text, taken_on=date(2024, 1, 5)
+        )
+        self.circle = p.RegenerationCircle.objects.create(
+            **here, block=self.block, label=text, counted_on=date(2024, 1, 5), radius_m=5, count=3
+        )
+        self.consent = p.Consent.objects.create(
+            **here, kind="permit", with_whom=f"{text} office", what=text, given_on=date(2024, 1, 5)
+        )
+        self.override = p.ReadinessOverride.objects.create(
+            **here, stop="peat", reason=text, approved_at="2024-01-05T12:00Z",
+            approved_by=self.members["manager"].person,
+        )  # fmt: skip
 
     def results(self, text: str) -> None:
         """A season summary, its share link and an upload."""
@@ -129,6 +151,9 @@ class World:
         """Return the parameters of an address, pointing at this world's rows."""
         noun = name.split(":")[1].rsplit("_", 1)[0]
         rows = {
+            "projects:soil_list": self.site, "projects:soil_new": self.site, "projects:circle_list": self.site,
+            "projects:circle_new": self.site, "projects:consent_list": self.site, "projects:consent_new": self.site,
+            "projects:override_new": self.site, "projects:assessment": self.site,
             "projects:block_new": self.site, "projects:holding_new": self.block,
             "projects:species_chooser": self.block, "projects:windows_keep": self.block,
             "projects:window_new": self.block,
@@ -143,8 +168,11 @@ class World:
             "monitoring:second_stage": self.round, "monitoring:survey_design": self.project,
             "monitoring:design_chart": self.project, "monitoring:plot_draw_new": self.block,
             "monitoring:plot_draw_detail": self.draw, "monitoring:draw_cards": self.draw,
+            "monitoring:loss_causes": self.block, "monitoring:cause_withdraw": self.cause,
         }  # fmt: skip
         nouns = {
+            "assessment": self.site, "soil": self.soil, "circle": self.circle, "consent": self.consent,
+            "override": self.override,
             "person": self.members["volunteer"], "reminder": self.reminder, "site": self.site,
             "project": self.project, "block": self.block, "holding": self.holding, "season": self.season,
             "nursery": self.lot.nursery, "lot": self.lot, "movement": self.movement,
@@ -154,7 +182,7 @@ class World:
             "case": self.case(), "summary": self.summary, "link": self.link, "upload": self.upload,
         }  # fmt: skip
         values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}
-        values |= {"name": "survival", "kind": "survival"}
+        values |= {"name": "survival", "kind": "survival", "step": "land"}
         row = rows.get(name) or nouns.get(noun)
         values["uid"] = self.site.uid if name == "projects:history" else row.uid if row else uuid4()
         return {key: values[key] for key in PAGES[name]}
