@@ -96,6 +96,17 @@ def need_for(actor: Actor, uid: UUID, verb: str = "need.view") -> models.Replace
     return row
 
 
+def visible_causes(actor: Actor) -> QuerySet[models.LossCause]:
+    """Causes of loss, the withdrawn ones too."""
+    return in_visible_projects(actor, models.LossCause.objects.all(), "block__project_id")
+
+
+def cause_for(actor: Actor, uid: UUID, verb: str = "case.settle") -> models.LossCause:
+    row = get_or_404(visible_causes(actor).select_related("block", "round"), uid=uid)
+    actor.require(verb)
+    return row
+
+
 def visible_performance(actor: Actor) -> QuerySet[models.PerformanceRow]:
     return in_visible_projects(actor, models.PerformanceRow.objects.all())
 

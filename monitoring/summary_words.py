@@ -21,7 +21,7 @@ def changed_words(changed: Row | None) -> str:
     ]
     if len(parts) == 1:
         parts.append(
-            _("plots, costs or plans changed, but neither what was planted nor the survival figure.")
+            _("plots, causes, costs or plans changed, but neither what was planted nor the survival figure.")
         )
     return " ".join(parts)
 

@@ -29,11 +29,13 @@ class LossCause(TenantModel):
     block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="loss_causes")
     species = models.ForeignKey("species.Species", null=True, on_delete=models.PROTECT, related_name="+")
     cause = models.CharField(_("cause"), max_length=20, choices=Cause)
-    share = models.DecimalField(_("share of the losses"), max_digits=3, decimal_places=2, null=True)
+    share = models.DecimalField(
+        _("share of the losses"), max_digits=3, decimal_places=2, null=True, blank=True
+    )
     note = models.CharField(_("note"), max_length=300, blank=True)
     assigned_by = models.ForeignKey("projects.Person", null=True, on_delete=models.PROTECT, related_name="+")
     assigned_on = models.DateField()
-    withdrawn_at = models.DateTimeField(null=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         verbose_name = _("cause of loss")

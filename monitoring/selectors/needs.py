@@ -9,8 +9,9 @@ from typing import Any
 from django.db.models import F
 
 from monitoring import access
-from monitoring.models import Estimate, ReplacementNeed
+from monitoring.models import Estimate, LossCause, ReplacementNeed
 from monitoring.selectors.headlines import headlines
+from monitoring.selectors.loss_causes import Causes, standing
 from monitoring.selectors.need_choices import Choices, Price, choices_of
 from monitoring.selectors.stocking_gaps import Gaps, gaps_of
 from projects import clocks
@@ -90,6 +91,18 @@ class BlockNeeds:
     ordered: int
     today: date
     gaps: Gaps | None = None
+    causes: Causes = field(default_factory=Causes)
+
+    @property
+    def dead_stems(self) -> int:
+        """Dead stems seen in the plots, on which the signs rest."""
+        return self.survival.facts.get("dead_stem", 0) if self.survival else 0
+
+    @property
+    def lost_much(self) -> bool:
+        """Fewer live than the target asks, so that what killed the others should be known."""
+        value = self.survival.value if self.survival else None
+        return value is not None and value < float(self.project.target_survival)
 
     @property
     def survival(self) -> Estimate | None:
@@ -232,8 +245,9 @@ def block_needs(actor: Actor, needs: list[ReplacementNeed]) -> list[BlockNeeds]:
     orders = orders_of(actor, grouped)
     gaps = gaps_of(actor, [row for row in figures.values() if row.measure == "plots_stocked"])
     today = clocks.today_of(actor.organisation)
+    causes = standing(actor, grouped)
     return [
-        one_block(rows, figures, prices, orders.get(block_id, []), today, gaps)
+        one_block(rows, figures, prices, orders.get(block_id, []), today, gaps, causes.get(block_id, []))
         for block_id, rows in grouped.items()
     ]
 
@@ -245,6 +259,7 @@ def one_block(
     orders: list[StockOrder],
     today: date,
     gaps: Mapping[tuple[int, int], Gaps],
+    causes: list[LossCause],
 ) -> BlockNeeds:
     rows = [need_row(need, figures, prices) for need in needs]
     whole = next((row for row in rows if row.need.species_id is None), None)
@@ -261,6 +276,7 @@ def one_block(
         ordered=sum(line.quantity for line in lines),
         today=today,
         gaps=gaps.get((needs[0].round_id, block.pk)),
+        causes=Causes.of(causes, needs[0].round),
     )
 
 

@@ -6,11 +6,12 @@ from typing import Any
 
 from django.db.models import Q
 
+from monitoring.cause_words import told
 from monitoring.estimators import rows
 from monitoring.estimators.rows import EstimateRow
 from monitoring.estimators.season import SeasonTotals, Total, season_totals
 from monitoring.models import CASES_OF_FIGURES, Case, Estimate, ReplacementNeed, SurveyRound
-from monitoring.selectors import plot_draws, season_ledger
+from monitoring.selectors import loss_causes, plot_draws, season_ledger
 from monitoring.selectors.domain_facts import not_removed
 from monitoring.selectors.headlines import APART, Line, headlines, lines_by_scope
 from monitoring.selectors.results import Tally, added, open_counts, tallies_of
@@ -53,6 +54,7 @@ def season_rows(project: Project, season: Season) -> Row:
         "n_figure_doubts": figure_doubts(survey_round),
         "share_without_count": without_count(tallies.values()),
         "not_covered": covered_short(survey_round),
+        "causes": cause_rows(survey_round, lines.get("block", [])),
         "needs": need_rows(project),
         "seasons": season_points(project, season),
     }  # fmt: skip
@@ -217,6 +219,20 @@ def covered_short(survey_round: SurveyRound | None) -> list[Row]:
     return [
         {"label": name, "share": shares[str(uid)]}
         for uid, name in sorted(names.items(), key=itemgetter(1, 0))
+    ]
+
+
+def cause_rows(survey_round: SurveyRound | None, blocks: Iterable[Line]) -> list[Row]:
+    """Blocks that fall short, each with the causes assigned for it; none where nobody has said."""
+    short = [
+        line
+        for line in blocks
+        if line.subject and line.survival and line.survival.outcome_claim == "falls_short"
+    ]
+    causes = loss_causes.of_round(survey_round) if survey_round and short else {}
+    return [
+        {"label": line.label, "causes": [told(row) for row in causes.get(line.subject.pk, ())]}
+        for line in short
     ]
 
 

@@ -156,6 +156,11 @@ class Edition:
         return date.fromisoformat(self.rows["season"]["ends_on"])
 
     @property
+    def causes(self) -> list[Row]:
+        """Blocks that fall short with the causes assigned; editions of earlier releases have none."""
+        return self.rows.get("causes", [])
+
+    @property
     def needs(self) -> list[Row]:
         days = ("window_opens_on", "window_closes_on", "order_by")
         return [need | {name: parsed(need[name]) for name in days} for need in self.rows["needs"]]

@@ -12,7 +12,9 @@ from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 
 from monitoring import access
+from monitoring.cause_words import causes_words
 from monitoring.models import ReplacementNeed
+from monitoring.selectors.loss_causes import Causes, standing
 from monitoring.selectors.needs import held_needs, orders_of, prices_of
 from projects import figures
 from projects.access import Actor
@@ -110,7 +112,7 @@ def draft_from_needs(*, actor: Actor, block: Block, stock_type: str = "") -> Sto
         nursery=nursery_of(actor, lines),
         order_by=min((day for row in used if (day := row.day("order_by"))), default=None),
         needed_by=min((day for row in used if (day := row.day("opens_on"))), default=None),
-        reason=reason_of(block, used),
+        reason=f"{reason_of(block, used)} {cause_of_loss(actor, block, used)}",
         copied_figures={
             "block": str(block.uid),
             "needs": [row.copied() for row in used],
@@ -188,6 +190,14 @@ def reason_of(block: Block, wanted: Sequence[Wanted]) -> str:
         "assured": figures.quantity(sum(row.number for row in wanted)),
         "n": figures.quantity(max(row.need.revision for row in wanted)),
     }  # fmt: skip
+
+
+def cause_of_loss(actor: Actor, block: Block, wanted: Sequence[Wanted]) -> str:
+    """What is said to have killed the trees that are replaced, or that nobody has said."""
+    causes = Causes.of(standing(actor, [block.pk]).get(block.pk, []), wanted[0].need.round)
+    if not causes.own:
+        return _("No cause of the losses was assigned.")
+    return _("Cause of the losses, as assigned: %(causes)s.") % {"causes": causes_words(causes.told)}
 
 
 def nursery_of(actor: Actor, lines: Sequence[Line]) -> Nursery | None:

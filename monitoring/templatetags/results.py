@@ -5,7 +5,9 @@ from typing import Any
 
 from django import template
 
+from monitoring import cause_words
 from monitoring import result_words as words
+from monitoring.models import LossCause
 from projects.models import StockType
 
 register = template.Library()
@@ -33,6 +35,18 @@ def apart_words(code: str) -> str:
 def sign_words(code: str) -> str:
     """A sign seen on what was lost."""
     return words.said(words.SIGNS, code)
+
+
+@register.filter
+def loss_cause(row: LossCause) -> str:
+    """What killed trees, and about how many of those lost."""
+    return cause_words.cause_words(cause_words.told(row))
+
+
+@register.filter
+def causes_words(causes: list[dict[str, Any]]) -> str:
+    """Several causes in one line."""
+    return cause_words.causes_words(causes)
 
 
 @register.filter

@@ -2,11 +2,13 @@
 
 from django.urls import path
 
-from monitoring.views import charts, compare, methods, needs, share, summaries, survival
+from monitoring.views import charts, compare, loss_causes, methods, needs, share, summaries, survival
 
 urlpatterns = [
     path("need/", needs.need_list, name="need_list"),
     path("need/order/", needs.need_order, name="need_order"),
+    path("round/<uuid:round>/losses/<uuid:uid>/", loss_causes.loss_causes, name="loss_causes"),
+    path("cause/<uuid:uid>/withdraw/", loss_causes.cause_withdraw, name="cause_withdraw"),
     path("compare/<uuid:uid>/", compare.compare, name="compare"),
     path("survival/<uuid:uid>/", survival.survival_over_time, name="survival_over_time"),
     path("summary/", summaries.summary_list, name="summary_list"),

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from monitoring import access, seed_words
 from monitoring.forms.rounds import RoundForm
 from monitoring.models import RoundStatus, SurveyRound
-from monitoring.selectors import plot_draws, results, rounds, seeds, stages
+from monitoring.selectors import loss_causes, plot_draws, results, rounds, seeds, stages
 from monitoring.selectors.survival_over_time import changes_of_round
 from monitoring.services import rounds as services
 from monitoring.services import second_stage
@@ -30,11 +30,13 @@ def round_list(request: HttpRequest) -> HttpResponse:
 def round_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Show a round: its figures, then its plots a page at a time, of one block with ?block=."""
     survey_round = access.round_for(request.actor, uid)
+    figures = results.round_results(survey_round)
     context = {
         "round": survey_round,
         "n_open_cases": results.open_counts(survey_round).count(),
         "cases_url": url(request, "monitoring:case_list") + f"?round={survey_round.uid}",
-        "results": results.round_results(survey_round),
+        "results": figures,
+        "causes": loss_causes.beside_lines(survey_round, figures.survival_blocks),
         "changes": changes_of_round(survey_round),
         "not_covered": plot_draws.not_covered(survey_round),
         "seeds": seed_words.round_words(seeds.of_round(survey_round)),

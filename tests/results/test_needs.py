@@ -35,7 +35,7 @@ def test_a_need_shows_expected_assured_why_by_when_and_what_it_costs(page, hills
     assert "8 February to 14 March 2027" in text
     assert re.search(r"About \d+ trees live \(\d+ to \d+\); 400 are wanted", text)
     assert "for the expected number" in text
-    assert "These counts rest on dead stems seen" in text
+    assert "These counts rest on 61 dead stems seen, not on trees that vanished." in text
     assert "bitten 6 100 %" in text
     assert text.index("Before refilling: why they died") < text.index("About")
     assert "if the trees not found live" not in text  # every dead tree was seen
