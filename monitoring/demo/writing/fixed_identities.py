@@ -23,6 +23,10 @@ NATURAL: dict[type, Names] = {
     p.Project: lambda row: (row.name,),
     p.Site: lambda row: (row.name,),
     p.Block: lambda row: (row.name,),
+    p.SiteAssessment: lambda row: (row.site.name,),
+    p.SoilSample: lambda row: (row.site.name, row.label),
+    p.RegenerationCircle: lambda row: (row.site.name, row.label, row.counted_on),
+    p.ReadinessOverride: lambda row: (row.site.name, row.stop),
     p.Holding: lambda row: (row.block.name, row.label),
     p.Season: lambda row: (row.kind, row.label),
     p.Nursery: lambda row: (row.name,),
@@ -31,10 +35,11 @@ NATURAL: dict[type, Names] = {
     m.PlotDraw: lambda row: (row.block.name, row.stage),
     m.SurvivalPlot: lambda row: (row.block.name, row.name),
     m.SurveyRound: lambda row: (row.name,),
+    m.LossCause: lambda row: (row.round.name, row.block.name, row.cause),
 }
 NUMBERED = {
     p.BlockGround, p.PlantingDay, p.LotMovement, p.LotStorage, p.StockTake, p.StockOrder, p.OrderLine, p.Delivery,
-    p.PlantingWindow, p.BudgetLine, p.CareTask, p.FieldPass, m.SeasonSummary,
+    p.PlantingWindow, p.BudgetLine, p.CareTask, p.Consent, p.FieldPass, m.SeasonSummary,
 }  # fmt: skip
 
 

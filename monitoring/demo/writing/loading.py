@@ -14,7 +14,7 @@ from monitoring.demo.serra_lots import waiting_lot
 from monitoring.demo.serra_survey import SERRA
 from monitoring.demo.shapes import OrganisationPlan
 from monitoring.demo.sheets import Sheets
-from monitoring.demo.writing import care, people, places
+from monitoring.demo.writing import assessment, care, people, places
 from monitoring.demo.writing.fixed_identities import fixed_identities
 from monitoring.demo.writing.stock import StockBook
 from monitoring.demo.writing.survey import SurveyBook
@@ -69,6 +69,8 @@ def load_organisation(plan: OrganisationPlan, today: date, tell: Tell) -> str:
         places.write_sites(actor, plan)
         places.write_blocks(actor, plan)
         places.write_windows_and_money(actor, plan)
+        if plan is SERRA:
+            assessment.write_assessment(actor, today)
         write_stock(StockBook(actor, plan), today)
         survey = SurveyBook(actor, plan, Sheets(plan, SEED))
         code = write_survey(survey, today, tell)
@@ -98,5 +100,6 @@ def write_survey(survey: SurveyBook, today: date, tell: Tell) -> str:
     for number in survey.send():
         tell(survey.plan.name, number)
     survey.settle_cases()
+    survey.assign_causes()
     survey.close_rounds()
     return survey.issue_demo_phone()
