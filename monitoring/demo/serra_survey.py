@@ -3,7 +3,7 @@
 from datetime import date
 
 from monitoring.demo import serra_blocks as blocks
-from monitoring.demo.serra_lots import LOTS
+from monitoring.demo.serra_lots import LOTS, OAK
 from monitoring.demo.serra_people import (
     BUDGET,
     FIRE,
@@ -16,7 +16,7 @@ from monitoring.demo.serra_people import (
     TERRACES,
 )
 from monitoring.demo.serra_sites import SITES
-from monitoring.demo.shapes import OrganisationPlan, RoundPlan, Special, WindowPlan
+from monitoring.demo.shapes import CausePlan, OrganisationPlan, RoundPlan, Special, WindowPlan
 
 
 def autumn(
@@ -62,6 +62,25 @@ SPECIALS = (
     Special("correction", blocks.UPPER, "UT-02", "2025"),
 )
 
+CAUSES = (
+    CausePlan(
+        f"{TERRACES}, autumn 2026", blocks.FROST, "frost", share="0.7",
+        note="Five nights below −4 °C in late April; only the flat bottom turned black.",
+    ),
+    CausePlan(
+        f"{TERRACES}, autumn 2026", blocks.UPPER, "stock_condition", species=OAK,
+        note="The lot that stood 11 days uncooled; the cold-stored oaks beside it live.",
+    ),
+    CausePlan(
+        f"{FIRE}, autumn 2026", blocks.WEST, "browsing", share="0.8",
+        note="Goats of the common walk in from the west; droppings in every plot.",
+    ),
+    CausePlan(
+        f"{RIVER}, autumn 2026", blocks.NORTH, "flooding", share="0.6",
+        note="The strip stood under water for three weeks in March.",
+    ),
+)  # fmt: skip
+
 DORMANT = "plants are dormant from here on"
 BUDS = "buds swell and the soil dries"
 RAIN = "the soil is moist to a spade's depth"
@@ -102,5 +121,5 @@ SERRA = OrganisationPlan(
     slug="serra-clara", name="Serra Clara Commons", time_zone="Europe/Lisbon", currency="EUR",
     emergency_contact="Demo only, no real number: ask the manager", people=PEOPLE, seasons=SEASONS,
     projects=PROJECTS, sites=SITES, nurseries=NURSERIES, lots=LOTS, blocks=blocks.BLOCKS, rounds=ROUNDS,
-    specials=SPECIALS, budget=BUDGET, windows=WINDOWS,
+    specials=SPECIALS, budget=BUDGET, windows=WINDOWS, causes=CAUSES,
 )  # fmt: skip

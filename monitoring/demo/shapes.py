@@ -213,6 +213,18 @@ class WindowPlan:
 
 
 @dataclass(frozen=True)
+class CausePlan:
+    """What the field lead said killed trees of a block, or of one of its species."""
+
+    round: str
+    block: str
+    cause: str
+    note: str
+    share: str = ""
+    species: str = ""
+
+
+@dataclass(frozen=True)
 class OrganisationPlan:
     """One whole organisation."""
 
@@ -232,6 +244,7 @@ class OrganisationPlan:
     specials: tuple[Special, ...]
     budget: tuple[BudgetPlan, ...]
     windows: tuple[WindowPlan, ...]
+    causes: tuple[CausePlan, ...] = ()
 
     def lot(self, code: str) -> Lot:
         """Return one lot by its code."""

@@ -6,12 +6,14 @@ figure to show and fails.
 
 from collections.abc import Iterator
 
+from monitoring.cause_words import cause_words
+from monitoring.cause_words import told as cause_told
 from monitoring.demo import serra_blocks as blocks
 from monitoring.demo.beats import AUTUMN, KENYAN, SCHOOLS, Beat, Storyteller
 from monitoring.demo.kimbaru import FARMS, KIMBARU
 from monitoring.demo.serra_lots import COLD_OAKS, EASY_OAKS, GAP_LOT, REPLACEMENT_OAKS, WARM_OAKS
 from monitoring.demo.serra_people import FIRE, HEDGE, RIVER, TERRACES
-from monitoring.models import Case, CountLine, RegenerationLine, ReplacementNeed, Visit
+from monitoring.models import Case, CountLine, LossCause, RegenerationLine, ReplacementNeed, Visit
 from monitoring.result_words import SIGNS
 from projects.clocks import today_of
 from projects.figures import percent, quantity, short_day, with_unit
@@ -129,6 +131,18 @@ def ground_beats(told: Storyteller) -> Iterator[Beat]:
             block=told.block(block), species=None, round__name__endswith=AUTUMN
         )
         yield Beat(key, story, needs, (block, f"{SIGNS[sign]} {quantity(need.losses[sign])}"))
+    for key, story, block, page in (
+        ("frost_assigned", "the lead said that frost killed them", blocks.FROST, needs),
+        ("browsing_assigned", "the lead said that goats killed them", blocks.WEST, needs),
+        (
+            "stock_assigned",
+            "the uncooled oaks died of how they came",
+            blocks.UPPER,
+            told.block_page(blocks.UPPER),
+        ),
+    ):
+        cause = LossCause.objects.get(block=told.block(block), withdrawn_at=None)
+        yield Beat(key, story, page, (block, cause_words(cause_told(cause)), cause.note))
     natural = told.figure(RIVER, blocks.NORTH, "stocking_natural")
     yield Beat(
         "natural_regeneration", "natural seedlings stand apart and flatter nothing", told.summary_page(),

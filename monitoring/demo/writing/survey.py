@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
+from decimal import Decimal
 from itertools import groupby
 
 from django.db import transaction
@@ -15,10 +16,11 @@ from monitoring.demo.shapes import BlockPlan, OrganisationPlan
 from monitoring.demo.sheets import FIRST, LEAD, SECOND, Sheets
 from monitoring.demo.writing.people import member
 from monitoring.models import Case, CaseKind, Selection, SurveyRound, Visit
-from monitoring.services import cases, passes, plot_draws, plots, rounds
+from monitoring.services import cases, loss_causes, passes, plot_draws, plots, rounds
 from projects.access import Actor
 from projects.models import Block, Person, Project, Role, Season
 from projects.services import log
+from species.models import Species
 
 BATCH = 50
 DRAWN_ON = date(2024, 11, 5)  # when the lead drew the plots of the one block that has a stored draw
@@ -122,6 +124,18 @@ class SurveyBook:
                     choice=f"{cases.USE}:{counting.root}",
                     reason=row.settled,
                 )
+
+    def assign_causes(self) -> None:
+        """Let the field lead say what killed the trees where it is known."""
+        species = {
+            row.slug: row for row in Species.objects.filter(slug__in=[c.species for c in self.plan.causes])
+        }
+        for row in self.plan.causes:
+            loss_causes.assign_cause(
+                actor=self.authors[LEAD], survey_round=self.rounds[row.round], block=self.blocks[row.block],
+                cause=row.cause, species=species.get(row.species),
+                share=Decimal(row.share) if row.share else None, note=row.note,
+            )  # fmt: skip
 
     def close_rounds(self) -> None:
         """Close the rounds that are over."""
