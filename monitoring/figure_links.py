@@ -14,6 +14,7 @@ PAGES_OF_MEASURES = {
     "stocking_natural": "stocking",
     "stocking_capped": "stocking",
     "plots_stocked": "stocking",
+    "young_natural_trees": "young-natural-trees",
     "trees": "season-totals",
     "survival_if_found": "not-found",
     "survival_removed_alive": "not-found",

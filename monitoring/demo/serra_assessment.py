@@ -74,7 +74,7 @@ AGREEMENTS = (
     Agreed(
         "community", "Upper hamlet", "No goats on the burnt slopes for eight years.", date(2023, 6, 3),
         caretaker="The hamlet's work day each May",
-        benefits="Cork from the ninth year of harvest size, strawberry-tree fruit, honey stands on the ridge",
+        benefits="Fruit of the strawberry trees, stands for hives on the ridge, and cork one day",
     ),
     Agreed(
         "permit", "District forest office", "Planting after fire on up to 30 ha.", date(2023, 8, 21),

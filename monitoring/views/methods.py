@@ -15,6 +15,7 @@ from monitoring.selectors.evidence import coverage_study
 from monitoring.selectors.worked_textbook import EXAMPLES
 
 PAGES = {
+    "young-natural-trees": gettext_lazy("Plant, assist or leave"),
     "survey-design": gettext_lazy("How many plots, and where"),
     "survival": gettext_lazy("Survival in one block"),
     "across-blocks": gettext_lazy("Survival across blocks"),

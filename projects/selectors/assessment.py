@@ -90,7 +90,7 @@ def _step_row(
     missing = [name for name in step.needed if values[name] in (None, "", "not_known")]
     said = [listed[0]] if listed and listed[0] else []
     there = len(step.needed) - len(missing)
-    if step.needed and (listed is None or there):
+    if step.needed and listed is None:
         numbers = {"there": there, "all": len(step.needed)}
         said.append(_("%(there)s of %(all)s answers") % numbers)
     kept = any(key.split(":")[0] == step.key for key in assessment.unsaved)
@@ -139,7 +139,7 @@ def _of_ground(name: str, assessment: SiteAssessment, circles: list[Regeneration
         n_trees=found.n_trees,
         estimate={
             "value": found.value, "lower": found.lower, "upper": found.upper, "level": found.level,
-            "measure": "stocking_natural",
+            "measure": "young_natural_trees",
         },
         why_no_interval=str(words.NO_INTERVAL.get(found.reason, "")),
         wanted_per_ha=wanted,

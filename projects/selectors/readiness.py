@@ -52,6 +52,10 @@ class SiteReadiness:
         return [row for row in self.stops if row.state == calc.OVERRIDDEN]
 
     @property
+    def cleared(self) -> list[StopRow]:
+        return [row for row in self.stops if row.state == calc.CLEAR]
+
+    @property
     def ending(self) -> list[ConsentRow]:
         """Agreements that ended, or end soon."""
         return [row for row in self.consents if row.state in (calc.ENDED, calc.ENDS_SOON)]

@@ -436,3 +436,12 @@ def test_pages_cost_the_same_for_two_findings_and_for_twenty(browser, actor, sit
     grow(2, 18)
     assert costs() == few
     assert max(few.values()) <= 30
+
+
+def test_the_interval_leads_to_the_page_that_explains_it(browser, actor, site):
+    count(actor, site, 4, 9)
+    link = reverse("monitoring:method", kwargs={"org": "hill", "name": "young-natural-trees"})
+    assert link in text_of(browser.get(address("circle_list", site)))
+    assert "Student's critical value for an interval of 90" in text_of(browser.get(link)).replace(
+        "&#x27;", "'"
+    )
