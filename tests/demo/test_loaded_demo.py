@@ -33,7 +33,8 @@ from tests.demo.truth import is_plain, true_share
 BEATS = (
     "warm_lot", "cold_lot", "lots_side_by_side", "cannot_separate", "lot_gap", "clock_running", "draft_order",
     "not_settled", "look_again", "meets_but_gaps", "falls_short", "stocking_gaps", "census", "frost", "browsing",
-    "frost_assigned", "browsing_assigned", "stock_assigned", "natural_regeneration", "replacement", "acorns", "no_baseline", "destroyed", "not_reached", "rows", "thinning",
+    "frost_assigned", "browsing_assigned", "stock_assigned",
+    "natural_regeneration", "replacement", "acorns", "no_baseline", "destroyed", "not_reached", "rows", "thinning",
     "resprouts", "wattle", "rebuilt", "correction", "second_count", "over_baseline", "still_to_count",
     "second_funder", "holdings",
 )  # fmt: skip
