@@ -122,7 +122,7 @@ class RoundResults:
 
     @property
     def bounds(self) -> Line | None:
-        """The line whose two figures bound what settling the open cases and finding trees could give."""
+        """The line whose worst and best figure bound what deciding all that is open could give."""
         line = self.pooled or next(iter(self.survival_blocks), None)
         if line is None or line.survival is None or line.survival.value is None:
             return None
