@@ -32,6 +32,9 @@ def pytest_configure(config: pytest.Config) -> None:
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 
+# Folders whose tests ask nothing of one database that the other could answer differently, or load a whole demo.
+ON_ONE_DATABASE = ("demo", "look", "species")
+
 real_teardown = TransactionTestCase._fixture_teardown
 
 
@@ -56,6 +59,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asked = {"db", "transactional_db"} & set(getattr(item, "fixturenames", ()))
         if asked or item.get_closest_marker("django_db"):
             item.add_marker("database")
+        if item.path.parent.name in ON_ONE_DATABASE:
+            item.add_marker("one_database")
     on_postgresql = settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
     lacking = {
         "postgres": "" if on_postgresql else "needs PostgreSQL: run deploy/test, or set TALLYGROVE_DATABASE",

@@ -93,7 +93,12 @@ def pytest_steps(means: Means, arguments: Sequence[str]) -> list[Step]:
     steps = [
         tests("tests on SQLite", "sqlite", f"{ELSEWHERE} and not postgres", parallel, sqlite),
         tests(
-            "tests on PostgreSQL", "postgres", f"{ELSEWHERE} and database", parallel, postgres, no_database
+            "tests on PostgreSQL",
+            "postgres",
+            f"{ELSEWHERE} and database and not one_database",
+            parallel,
+            postgres,
+            no_database,
         ),
         tests("tests with a Celery worker and Redis", "worker", "worker", rest, queue, no_worker),
         tests("tests in a browser", "browser", "browser", rest, browser, no_browser),
