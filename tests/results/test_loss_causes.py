@@ -16,8 +16,10 @@ from monitoring.services.orders_from_needs import draft_from_needs
 from projects.access import member_actor
 from projects.errors import Refusal
 from projects.models import HistoryEntry
+from projects.services import log
 from projects.services.orders import cancel_order
 from tests import factories
+from tests.field_log.visits import correction, item, line, visit_body
 from tests.results.conftest import address, words
 
 pytestmark = pytest.mark.django_db
@@ -191,6 +193,17 @@ def test_each_species_stands_alone_and_losses_without_a_stem_apart(make_hillside
     ]
     assert seen.whole.signs == [("bitten", 5), ("pulled", 3)]
     assert (seen.whole.lost, seen.without_stem) == (18, 6)
+
+
+def test_a_corrected_count_is_told_once_and_as_corrected(hillside, poor):
+    """Plot 2-1 had 11 dead stems and a bitten one; looked at again, 13 with two frost-blackened."""
+    plot, baseline = hillside.plots[6], hillside.baselines[6]
+    again = line(baseline, 7, dead_stem=13, signs={"frost_blackened": 2})
+    told = visit_body(plot, hillside.survey_round, [again]) | {"visit": str(plot.visits.get().root)}
+    body, new_id = correction(told)
+    log.append_items(hillside.actor, [item(body, id=new_id)])
+    seen = losses_seen(hillside.survey_round, poor).whole
+    assert (seen.dead_stem, seen.signs) == (63, [("bitten", 5), ("frost_blackened", 2)])
 
 
 # --- pages ---------------------------------------------------------------------------------
