@@ -445,3 +445,18 @@ def test_the_interval_leads_to_the_page_that_explains_it(browser, actor, site):
     assert "Student's critical value for an interval of 90" in text_of(browser.get(link)).replace(
         "&#x27;", "'"
     )
+
+
+def test_a_lead_with_a_grant_sees_no_sample_of_another_projects_block(
+    signed_in, actor, hill, project, site, block
+):
+    mine = factories.project(hill, name="Mine")
+    factories.block(hill, mine, site)
+    lead = factories.member(hill, "field_lead", projects=[mine])
+    hidden = site_findings.add_sample(
+        actor=actor, site=site, label="HIDDEN", taken_on=date(2025, 2, 3), block=block
+    )
+    site_findings.add_sample(actor=actor, site=site, label="SHARED", taken_on=date(2025, 2, 3))
+    page = text_of(signed_in(lead).get(address("soil_list", site)))
+    assert ("HIDDEN" in page, "SHARED" in page) == (False, True)
+    assert signed_in(lead).get(address("soil_edit", hidden)).status_code == 404
