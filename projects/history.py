@@ -10,6 +10,8 @@ from django.db import models as db
 from projects.access import Actor
 from projects.models import HistoryEntry
 
+WITHHELD = "withheld"  # stands for a value that must stay erasable, as history can never be
+
 
 def record(
     actor: Actor, verb: str, subject: Any, *, change: dict[str, Any] | None = None, reason: str = ""
@@ -29,12 +31,17 @@ def record(
 
 
 def differences(row: db.Model, new: dict[str, Any]) -> dict[str, list[Any]]:
-    """Return {field: [before, after]} for the fields whose value would change."""
+    """Return {field: [before, after]} for the fields whose value would change.
+
+    Fields a model lists under `kept_out_of_history`, where people's names may be written, are named without values.
+    """
     found = {}
+    kept_out = getattr(row, "kept_out_of_history", ())
     for name, value in new.items():
         before = getattr(row, name)
         if before != value:
-            found[name] = [plain(before), plain(value)]
+            withheld = name in kept_out
+            found[name] = [WITHHELD, WITHHELD] if withheld else [plain(before), plain(value)]
     return found
 
 

@@ -115,6 +115,8 @@ class Consent(TenantModel):
     expires_on = models.DateField(_("ends on"), null=True, blank=True)
     withdrawn_on = models.DateField(_("withdrawn on"), null=True, blank=True)
 
+    kept_out_of_history = ("with_whom", "what", "caretaker", "benefits")
+
     class Meta:
         ordering = ["site_id", "kind", "given_on", "id"]
         constraints = [
@@ -125,7 +127,7 @@ class Consent(TenantModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {self.with_whom}"
+        return f"{self.get_kind_display()}, {self.given_on:%Y-%m-%d}"
 
 
 class RegenerationCircle(TenantModel):

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
 from projects.figures import NO_FIGURE, day
+from projects.history import WITHHELD
 from projects.models import HistoryEntry
 
 register = template.Library()
@@ -114,6 +115,8 @@ def _field_words(model: type[Model] | None, name: str) -> str:
 def _shown(value: Any) -> str:
     if value in (None, "", [], {}):
         return NO_FIGURE
+    if value == WITHHELD:
+        return _("text that history does not keep")
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, list):

@@ -1,5 +1,6 @@
 """A site assessed step by step: left, taken up again, refused, and what pages say of it."""
 
+import json
 from datetime import date, timedelta
 
 import pytest
@@ -460,3 +461,21 @@ def test_a_lead_with_a_grant_sees_no_sample_of_another_projects_block(
     page = text_of(signed_in(lead).get(address("soil_list", site)))
     assert ("HIDDEN" in page, "SHARED" in page) == (False, True)
     assert signed_in(lead).get(address("soil_edit", hidden)).status_code == 404
+
+
+def test_names_written_into_an_agreement_can_be_taken_out_again(actor, signed_in, ana, site):
+    """History is for ever; whom an agreement is with must not be."""
+    made = consents.add_consent(
+        actor=actor, site=site, kind="landholder", with_whom="Quintela of the mill", what="Quintela mows",
+        caretaker="Quintela", given_on=date(2026, 3, 1),
+    )  # fmt: skip
+    cleared = {"with_whom": "landholder 7", "what": "mows", "caretaker": "the landholder"}
+    consents.edit_consent(actor=actor, consent=made, **cleared)
+    entries = HistoryEntry.objects.filter(subject_uid=made.uid)
+    assert [entry.verb for entry in entries.order_by("id")] == ["consent.added", "consent.edited"]
+    kept = json.dumps([[entry.subject_label, entry.change, entry.reason] for entry in entries])
+    assert "Quintela" not in kept
+    assert set(entries.get(verb="consent.edited").change) == set(cleared)
+    page = signed_in(ana).get(reverse("projects:history", kwargs={"org": "hill", "uid": made.uid}))
+    assert page.status_code == 200
+    assert "text that history does not keep" in page.content.decode()
