@@ -12,17 +12,9 @@ from monitoring.models import RoundBlock, RoundPlot
 from monitoring.services import plot_draws, rounds
 from projects.models import BlockGround, Holding
 from tests import factories
+from tests.rounds.conftest import url
 
 pytestmark = pytest.mark.django_db
-
-
-def url(name, **kwargs):
-    return reverse(f"monitoring:{name}", kwargs={"org": "hill", **kwargs})
-
-
-@pytest.fixture
-def page(signed_in, ana):
-    return signed_in(ana)
 
 
 @pytest.fixture

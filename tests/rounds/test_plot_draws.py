@@ -14,6 +14,7 @@ from monitoring.services import plot_draws, plots, rounds, spares
 from projects.errors import Refusal
 from projects.models import BlockGround, HistoryEntry, Holding
 from tests import factories
+from tests.rounds.conftest import url
 
 pytestmark = pytest.mark.django_db
 
@@ -22,15 +23,6 @@ CIRCLES = {
     "border_rule": "clip", "seed": "11", "is_permanent": "on",
 }  # fmt: skip
 PLAN = Plan("balanced", 6, 2, 11, radius_m=5.64)
-
-
-def url(name, **kwargs):
-    return reverse(f"monitoring:{name}", kwargs={"org": "hill", **kwargs})
-
-
-@pytest.fixture
-def page(signed_in, ana):
-    return signed_in(ana)
 
 
 @pytest.fixture

@@ -10,17 +10,9 @@ from projects.models import FieldPass, HistoryEntry
 from projects.services import log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body
+from tests.rounds.conftest import url
 
 pytestmark = pytest.mark.django_db
-
-
-def url(name, **kwargs):
-    return reverse(f"monitoring:{name}", kwargs={"org": "hill", **kwargs})
-
-
-@pytest.fixture
-def page(signed_in, ana):
-    return signed_in(ana)
 
 
 def test_a_manager_lays_out_a_plot_sets_its_baseline_and_opens_a_round(

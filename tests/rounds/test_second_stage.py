@@ -1,7 +1,6 @@
 """One second stage of a round: a number fixed once, drawn at once, never a third look."""
 
 import pytest
-from django.urls import reverse
 
 from monitoring.calc.plot_frames import Plan
 from monitoring.models import Estimate, PlotDraw, RoundPlot, SurveyRound, SurvivalPlot
@@ -11,17 +10,9 @@ from projects.models import BlockGround, HistoryEntry, Holding
 from projects.services import log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body
+from tests.rounds.conftest import url
 
 pytestmark = pytest.mark.django_db
-
-
-def url(name, **kwargs):
-    return reverse(f"monitoring:{name}", kwargs={"org": "hill", **kwargs})
-
-
-@pytest.fixture
-def page(signed_in, ana):
-    return signed_in(ana)
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ import math
 import re
 
 import pytest
-from django.urls import reverse
 
 from monitoring import design_words as words
 from monitoring.calc.pooled_correlation import correlation_of
@@ -14,17 +13,9 @@ from monitoring.selectors import survey_design
 from projects.identifiers import uuid7
 from projects.models import Holding, PlantingDay
 from tests import factories
+from tests.rounds.conftest import url
 
 pytestmark = pytest.mark.django_db
-
-
-def url(name, **kwargs):
-    return reverse(f"monitoring:{name}", kwargs={"org": "hill", **kwargs})
-
-
-@pytest.fixture
-def page(signed_in, ana):
-    return signed_in(ana)
 
 
 @pytest.fixture
