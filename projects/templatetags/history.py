@@ -97,7 +97,11 @@ def changed_fields(entry: HistoryEntry) -> list[dict[str, Any]]:
     """The changed fields in words, each with what it was and what it became."""
     model = _model(entry.subject_kind)
     return [
-        {"field": _field_words(model, name), "before": _shown(pair[0]), "after": _shown(pair[1])}
+        {
+            "field": _field_words(model, name),
+            "before": _shown(_chosen(model, name, pair[0])),
+            "after": _shown(_chosen(model, name, pair[1])),
+        }
         for name, pair in (entry.change or {}).items()
         if isinstance(pair, list | tuple) and len(pair) == 2
     ]
@@ -110,6 +114,15 @@ def _field_words(model: type[Model] | None, name: str) -> str:
         return _("%(amount)s in minor units") % {"amount": words} if is_plain else words
     except FieldDoesNotExist:
         return name.replace("_", " ")
+
+
+def _chosen(model: type[Model] | None, name: str, value: Any) -> Any:
+    """The words of a choice; anything else as it is."""
+    try:
+        choices = dict(model._meta.get_field(name).flatchoices) if model else {}
+    except (FieldDoesNotExist, AttributeError):
+        return value
+    return str(choices[value]) if isinstance(value, str) and value in choices else value
 
 
 def _shown(value: Any) -> str:

@@ -67,3 +67,10 @@ def test_days_and_lists_of_records_are_written_for_people_not_as_stored():
         entry(change={"due_by": ["", "2027-03-31"], "rounds": [[], uids], "note": ["", "see 2027-03-31"]})
     )
     assert [row["after"] for row in shown] == ["31 March 2027", "2 records", "see 2027-03-31"]
+
+
+def test_a_choice_is_told_in_its_words():
+    shown = changed_fields(
+        entry(subject_kind="siteassessment", change={"light": ["", "full_sun"], "aspect": ["N", "SW"]})
+    )
+    assert [(row["before"], row["after"]) for row in shown] == [("–", "full sun"), ("north", "south-west")]
