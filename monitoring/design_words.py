@@ -88,10 +88,16 @@ def advice(share: BlockShare, units: str) -> str:
             " over the edge"
         ) % {"trees": trees}
     if share.shape == "circle" and share.radius_m is not None:
-        return _("circles of %(radius)s radius, about %(trees)s trees each") % {
-            "radius": radius(share.radius_m, units),
-            "trees": trees,
-        }
+        said = {"radius": radius(share.radius_m, units), "trees": trees}
+        if share.facts.are_spots:
+            return (
+                _(
+                    "circles of %(radius)s radius, about %(trees)s seed spots each. They tell spot occupancy, which is"
+                    " never pooled with survival: write a number of their own"
+                )
+                % said
+            )
+        return _("circles of %(radius)s radius, about %(trees)s trees each") % said
     return _("write down what was planted, or the spacing and the ground, and a size can be advised")
 
 

@@ -162,7 +162,7 @@ def design(
     shares = [
         block_share(facts, values, own(facts), known, float(project.target_survival)) for facts in chosen
     ]
-    sampled = [share for share in shares if share.shape not in (CENSUS, "")]
+    sampled = telling(shares)
     trees = sum(share.facts.trees for share in sampled)
     in_plot = mean_trees(sampled, values)
     held = max(2, round(trees / in_plot)) if trees else None
@@ -258,15 +258,21 @@ def plots_shown(needed: PlotsNeeded | None, held: int | None) -> list[int]:
     return sorted(number for number in shown if held is None or number <= held)
 
 
+def telling(shares: Sequence[BlockShare]) -> list[BlockShare]:
+    """Blocks whose plots answer together: sampled ones, seed spots only where nothing else is asked about.
+
+    Spot occupancy is never pooled with survival, so plots of spots are no part of the number for survival.
+    """
+    sampled = [share for share in shares if share.shape not in (CENSUS, "")]
+    return [share for share in sampled if not share.facts.are_spots] or sampled
+
+
 # --- sharing out --------------------------------------------------------------------------------
 def shared_out(shares: list[BlockShare], total: int, values: dict[str, Any]) -> tuple[list[BlockShare], str]:
     """Give every block its plots: written ones stay, the rest of the total follows the rule, at least two each."""
-    waiting = [
-        share
-        for share in shares
-        if not share.is_own and share.shape not in (CENSUS, "") and share.facts.trees
-    ]
-    left = total - sum(share.plots for share in shares if share.is_own)
+    told = telling(shares)
+    waiting = [share for share in told if not share.is_own and share.facts.trees]
+    left = total - sum(share.plots for share in told if share.is_own)
     given, problem = allocated(waiting, left, values)
     plots = {share.facts.block.pk: number for share, number in zip(waiting, given, strict=True)}
     return [with_plots(share, plots.get(share.facts.block.pk)) for share in shares], problem

@@ -300,3 +300,27 @@ def test_the_page_asks_a_constant_number_of_questions(page, hill, project, site,
         for _number in range(6):
             factories.plot(factories.block(hill, project, site))
     assert counts[0] == counts[1]
+
+
+def test_seed_spots_stand_apart_from_the_plots_for_survival(page, project, hill, site, oak, blocks):
+    """Spot occupancy is never pooled with survival, so acorns take no part in the number, nor in its sharing."""
+    asked = {"survival": "85", "icc": "0.1", "trees_per_plot": "20", "half_width": "6", "plots_per_day": "6"}
+    without = look(page, project, **asked).context["design"]
+    acorns = factories.lot(hill, oak, unit="seed_spot", stock_type="direct_seed")
+    season = factories.season(hill, "planting", year=2025)
+    factories.cohort(factories.block(hill, project, site, name="Dell"), acorns, season, planted=9000)
+    answer = look(page, project, **asked)
+    design = answer.context["design"]
+    assert design.table == without.table
+    plots = {share.facts.block.name: share.plots for share in design.shares}
+    assert plots.pop("Dell") == 0
+    assert plots == {share.facts.block.name: share.plots for share in without.shares}
+    assert "seed spots each. They tell spot occupancy" in re.sub(r"\s+", " ", answer.content.decode())
+
+
+def test_a_block_of_seed_spots_alone_can_be_designed(page, project, hill, site, oak):
+    acorns = factories.lot(hill, oak, unit="seed_spot", stock_type="direct_seed")
+    dell = factories.block(hill, project, site, name="Dell")
+    factories.cohort(dell, acorns, factories.season(hill, "planting", year=2025), planted=9000)
+    (share,) = look(page, project).context["design"].shares
+    assert share.plots >= 2
