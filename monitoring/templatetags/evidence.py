@@ -53,7 +53,8 @@ def place_words(cell: Mapping[str, Any]) -> str:
         return _("%(plots)s, %(survival)s alive, correlation %(icc)s") % facts
     blocks = ngettext("%(number)s block", "%(number)s blocks", cell["blocks"]) % {"number": cell["blocks"]}
     facts["blocks"] = blocks
-    return _("%(blocks)s of %(plots)s, %(survival)s alive, correlation %(icc)s") % facts
+    facts["form"] = evidence_words.form_words(cell["form"])
+    return _("%(blocks)s of %(plots)s, %(survival)s alive, correlation %(icc)s, %(form)s") % facts
 
 
 @register.simple_tag

@@ -11,11 +11,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from monitoring.evidence_words import form_words
 from monitoring.figure_links import method_address
 from monitoring.models import CountLine, Estimate, PerformanceRow, ReplacementNeed
 from monitoring.selectors import worked
 from monitoring.selectors.evidence import coverage_study
 from monitoring.selectors.worked_textbook import EXAMPLES
+from monitoring.templatetags.evidence import place_words
 from tests import factories
 from tests.results.conftest import ALIVE, address, words
 
@@ -191,7 +193,8 @@ def test_kinds_below_the_level_aimed_at_are_named(signed_in, fred):
     assert below
     assert [cell["covered"] for cell in below] == sorted(cell["covered"] for cell in below)
     text = words(signed_in(fred).get(address("method", name="evidence")))
-    assert f"correlation {below[0]['icc']:.2f}: {100 * below[0]['covered']:.1f} %" in text
+    worst, form = below[0], form_words(below[0]["form"])
+    assert f"correlation {worst['icc']:.2f}, {form}: {100 * worst['covered']:.1f} %" in text
 
 
 def test_without_a_study_the_page_says_how_to_make_one(signed_in, fred, study_folder):
@@ -206,3 +209,10 @@ def test_the_picture_of_the_study_is_drawn(signed_in, fred, settings, tmp_path):
     answer = signed_in(fred).get(address("evidence_chart"))
     assert answer.headers["Content-Type"].startswith("image/svg+xml")
     assert b"trees pooled" in answer.content
+
+
+def test_kinds_of_project_that_differ_only_in_their_form_are_told_apart():
+    cell = {"blocks": 4, "plots": 5, "icc": 0.2, "survival": 0.957, "covered": 0.91}
+    told = {form: place_words({**cell, "form": form}) for form in ("common", "uneven")}
+    assert told["common"].endswith("correlation 0.20, blocks equally patchy")
+    assert told["uneven"].endswith("every other block four times as patchy")
