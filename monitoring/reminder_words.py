@@ -74,7 +74,7 @@ def case_open(facts: Facts) -> Words:
     return {
         "title": ngettext("Settle %(n)s odd count", "Settle %(n)s odd counts", n)
         % {"n": figures.quantity(n)},
-        "reason": _("Flagged in %(round)s. Until then the figures are capped and say so.") % facts,
+        "reason": _("Flagged in %(round)s. Until then the figures carry the doubt and say so.") % facts,
         "action": _("Open the cases"),
     }
 
