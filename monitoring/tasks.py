@@ -2,7 +2,8 @@
 
 from celery import shared_task
 
-from monitoring.services import drain, jobs, recompute, reminders
+from monitoring.services import drain, recompute, reminders
+from projects.services import jobs
 
 
 @shared_task

@@ -36,8 +36,15 @@ VERBS: dict[str, frozenset[Role]] = {
     "planting.edit": STAFF,
     "care.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
     "care.edit": STAFF,
+    # plans
+    "plan.view": STAFF,
+    "plan.edit": frozenset({MANAGER}),
+    "plan.approve": frozenset({MANAGER}),
+    "seed.view": STAFF,
+    "seed.edit": STAFF,
     # species
     "species.view": EVERYBODY,
+    "species.edit": frozenset({MANAGER}),
     # survey
     "plot.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
     "plot.edit": STAFF,

@@ -21,6 +21,26 @@ DRAINAGES = {
 }
 LIGHTS = {"full_sun": _("full sun"), "part_shade": _("part shade"), "shade": _("shade")}
 
+USES = {
+    "soil": _("holding soil"),
+    "water": _("keeping water clean and banks firm"),
+    "wildlife": _("wildlife"),
+    "timber": _("timber"),
+    "firewood": _("firewood"),
+    "fruit": _("fruit and nuts"),
+    "fodder": _("fodder"),
+    "honey": _("bees and honey"),
+    "shelter": _("shelter and shade"),
+    "other_products": _("cork, resin, medicine and other products"),
+}
+ROLES = {
+    "nurse": _("nurse tree: shelters others while they are young"),
+    "pioneer": _("pioneer: first on open ground"),
+    "main": _("main tree of the later canopy"),
+    "understorey": _("understorey"),
+    "hedge": _("hedge"),
+    "bank": _("river bank"),
+}
 
 UNITS = {"mm/year": _("mm/year"), "months": _("months"), "seeds/kg": _("seeds/kg")}  # the others are symbols
 
@@ -60,11 +80,13 @@ GROUPS = {
     "climate": _("Climate and altitude"),
     "ground": _("Soil and light"),
     "plant": _("Seed and seedling"),
+    "purpose": _("What it is good for"),
 }
 GROUP_STEMS = {
     "climate": ("rain_", "coldest_", "hottest_", "dry_", "altitude_"),
     "ground": ("soil_", "salinity_", "light"),
     "plant": ("seeds_", "emergence_", "leafless_", "acceptable_"),
+    "purpose": ("uses", "roles"),
 }
 
 
@@ -144,6 +166,8 @@ _ALL = [
     Trait("leafless_from_month", _("Leafless, from month"), "month", 1, 12),
     Trait("leafless_to_month", _("Leafless, to month"), "month", 1, 12),
     Trait("acceptable_height_cm", _("Height from which a seedling counts towards stocking"), "cm", 1, 500),
+    Trait("uses", _("Good for"), words=USES),
+    Trait("roles", _("Role in a planting"), words=ROLES),
 ]
 
 CATALOGUE: dict[str, Trait] = {trait.key: trait for trait in _ALL}

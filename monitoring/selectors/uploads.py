@@ -11,9 +11,9 @@ from monitoring.calc.spreadsheet_cells import harmless
 from monitoring.models import SurveyRound, Upload
 from monitoring.models.visits import REASON_WORDS
 from monitoring.selectors.sheets import IN_ORDER, sheets_of, wanted
-from monitoring.services import jobs
 from projects.access import Actor
 from projects.models import JobState
+from projects.services import jobs
 
 SHOWN_PROBLEMS = 200
 TEMPLATE_COLUMNS = (

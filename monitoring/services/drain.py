@@ -11,7 +11,8 @@ from django.db.models.functions import RowNumber
 from django.utils import timezone
 
 from monitoring.models import DirtyKey
-from monitoring.services import dirty, hints, jobs, recompute
+from monitoring.services import dirty, hints, recompute
+from projects.services import jobs
 
 logger = logging.getLogger(__name__)
 

@@ -1,8 +1,8 @@
 """What monitoring does when planting, ground, a target or a lot changes below it: figures resting on it are stale."""
 
-from monitoring.services import dirty, resettling
+from monitoring.services import dirty, hints, resettling
 from projects.announcements import listen
-from projects.models import Block, StockLot
+from projects.models import Block, Job, StockLot
 
 
 def register() -> None:
@@ -12,6 +12,12 @@ def register() -> None:
         listen(kind, dirty.mark_block)
     listen("project_changed", dirty.mark_project)
     listen("lot_changed", mark_lot)
+    listen("job_waiting", hint_at_job)
+
+
+def hint_at_job(job: Job) -> None:
+    """Tell whoever works that a job waits."""
+    hints.after_commit(job.organisation_id, [(hints.JOB, str(job.pk))])
 
 
 def mark_lot(lot: StockLot) -> None:

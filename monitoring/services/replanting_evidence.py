@@ -1,6 +1,6 @@
 """What is foreseen of a planting in this project: from past plantings, else from a stated expectation."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -19,6 +19,7 @@ from monitoring.estimators.planting_survival import ReplacementSurvival
 from monitoring.estimators.rows import rounded
 from monitoring.selectors.domain_facts import DAYS_PER_MONTH
 from projects.models import Project, SurvivalPrior
+from projects.selectors.foreseen_survival import best_prior
 
 DEFAULT_SURVIVAL = ReplacementSurvival(7.0, 3.0)  # 70 % with the weight of ten trees; common practice
 LEVEL = 0.95  # of the limits shown beside a survival
@@ -94,22 +95,3 @@ def told(found: Foreseen, source: str) -> dict[str, Any]:
         "n_plots": found.n_plots,
         "carried": found.carried,
     }
-
-
-def best_prior(
-    priors: Iterable[SurvivalPrior], project_id: int, species_id: int | None, stock_type: str
-) -> SurvivalPrior | None:
-    """The most particular prior that fits: project before organisation, species before stock type."""
-    fitting = [
-        prior
-        for prior in priors
-        if prior.project_id in (None, project_id)
-        and prior.species_id in (None, species_id)
-        and prior.stock_type in ("", stock_type)
-    ]
-    return max(fitting, key=how_particular, default=None)
-
-
-def how_particular(prior: SurvivalPrior) -> tuple[bool, bool, bool, int]:
-    """What ranks one prior before another."""
-    return (prior.project_id is not None, prior.species_id is not None, prior.stock_type != "", prior.pk)

@@ -16,7 +16,6 @@ from monitoring.calc.count_headings import guessed
 from monitoring.calc.count_table_file import Unreadable
 from monitoring.count_workbook import read_table
 from monitoring.models import SurveyRound, Upload
-from monitoring.services import jobs
 from monitoring.services.upload_reading import sheets_of
 from monitoring.services.upload_rows import Problem, columns_of
 from monitoring.services.upload_sheets import PlotSheet, Sheets, shown_rows
@@ -26,6 +25,7 @@ from projects import history
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import Job
+from projects.services import jobs
 
 READ, CHECKED, IMPORTED, REFUSED = "read", "checked", "imported", "refused"
 CHECK, IMPORT = "upload_check", "upload_import"

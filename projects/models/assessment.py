@@ -120,10 +120,11 @@ class Consent(TenantModel):
     class Meta:
         ordering = ["site_id", "kind", "given_on", "id"]
         constraints = [
+            unique_in_organisation("consent"),
             models.CheckConstraint(
                 condition=Q(expires_on__isnull=True) | Q(expires_on__gte=models.F("given_on")),
                 name="a_consent_ends_after_it_was_given",
-            )
+            ),
         ]
 
     def __str__(self) -> str:

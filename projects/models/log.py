@@ -118,6 +118,7 @@ class JobState(models.TextChoices):
     RUNNING = "running", _("running")
     DONE = "done", _("done")
     FAILED = "failed", _("failed")
+    CANCELLED = "cancelled", _("cancelled")
 
 
 class Job(TenantModel):
@@ -132,6 +133,7 @@ class Job(TenantModel):
     total_steps = models.PositiveIntegerField(default=0)
     attempts = models.PositiveSmallIntegerField(default=0)
     lease_until = models.DateTimeField(null=True, blank=True)
+    cancel_asked_at = models.DateTimeField(null=True, blank=True)
     created_by = models.ForeignKey("projects.Person", null=True, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(default=timezone.now)
 

@@ -42,6 +42,7 @@ class Project(TenantModel):
         _("plots a species must stand in to be compared"), default=5
     )
     budget_minor = models.BigIntegerField(_("budget in minor units"), null=True, blank=True)
+    contingency_share = models.FloatField(_("set aside for the unforeseen"), default=0.1, validators=share)
     currency = models.CharField(_("currency"), max_length=3, default="EUR")
     has_baseline = models.BooleanField(_("trees were counted at planting"), default=True)
     archived_at = models.DateTimeField(null=True, blank=True)
@@ -77,6 +78,7 @@ class Site(TenantModel):
     emergency_contact = models.CharField(_("emergency number here"), max_length=200, blank=True)
     climate_normals = models.JSONField(null=True, blank=True)
     climate_source = models.CharField(max_length=200, blank=True)
+    ecological_zone = models.CharField(_("ecological zone"), max_length=40, blank=True)
     archived_at = models.DateTimeField(null=True, blank=True)
 
     objects = ArchivableQuerySet.as_manager()

@@ -66,31 +66,6 @@ class PlantingDay(TenantModel):
         return f"{self.quantity}, {self.planted_on:%Y-%m-%d}"
 
 
-class Plan(TenantModel):
-    """A version of what is to be planted in a project."""
-
-    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="plans")
-    version = models.PositiveIntegerField()
-    title = models.CharField(max_length=200, blank=True)
-    approved_at = models.DateTimeField(null=True, blank=True)
-
-    class Meta:
-        constraints = [
-            unique_in_organisation("plan"),
-            models.UniqueConstraint(fields=["project", "version"], name="a_plan_version_exists_once"),
-        ]
-
-
-class MixLine(TenantModel):
-    """How many of one species and stock type a plan puts in one block."""
-
-    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="mix_lines")
-    block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="+")
-    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
-    stock_type = models.CharField(max_length=20, choices=StockType)
-    quantity = models.PositiveIntegerField()
-
-
 class PlantingWindow(TenantModel):
     """The dates in which one stock type may go into one block, with why each side closes."""
 
@@ -111,6 +86,20 @@ class PlantingWindow(TenantModel):
         ]
 
 
+class CostKind(models.TextChoices):
+    """What money goes to."""
+
+    STOCK = "stock", _("plants and seed")
+    GROUND = "ground", _("preparing the ground")
+    PLANTING = "planting", _("planting")
+    TRANSPORT = "transport", _("transport and storage")
+    PROTECTION = "protection", _("fences and guards")
+    CARE = "care", _("aftercare")
+    SURVEY = "survey", _("counting")
+    PEOPLE = "people", _("people and training")
+    OTHER = "other", _("other")
+
+
 class BudgetLine(TenantModel):
     """Money planned or spent, in minor units of one currency."""
 
@@ -120,6 +109,10 @@ class BudgetLine(TenantModel):
     )
     season = models.ForeignKey(
         "projects.Season", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    kind = models.CharField(_("kind"), max_length=10, choices=CostKind, default=CostKind.OTHER)
+    plan = models.ForeignKey(
+        "projects.Plan", null=True, blank=True, on_delete=models.PROTECT, related_name="budget_lines"
     )
     what = models.CharField(_("what for"), max_length=200)
     planned_minor = models.BigIntegerField(_("planned"), default=0)

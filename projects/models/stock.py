@@ -48,6 +48,42 @@ class Nursery(TenantModel):
         return self.name
 
 
+class StockOffer(TenantModel):
+    """What a nursery sells: one line of its price list."""
+
+    nursery = models.ForeignKey(Nursery, on_delete=models.PROTECT, related_name="offers")
+    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
+    stock_type = models.CharField(_("stock type"), max_length=20, choices=StockType)
+    unit = models.CharField(_("unit"), max_length=10, choices=Unit, default=Unit.TREE)
+    age_code = models.CharField(_("age code"), max_length=20, blank=True, help_text=_("for example 1+1"))
+    provenance = models.CharField(_("provenance"), max_length=200, blank=True)
+    unit_price_minor = models.BigIntegerField(_("price of one, in minor units"))
+    currency = models.CharField(_("currency"), max_length=3, default="EUR")
+    on_offer = models.PositiveIntegerField(_("how many there are"), null=True, blank=True)
+    least_quantity = models.PositiveIntegerField(_("fewest sold"), null=True, blank=True)
+    lead_time_weeks = models.PositiveSmallIntegerField(
+        _("weeks from order to delivery"), null=True, blank=True
+    )
+    valid_from = models.DateField(_("price holds from"), null=True, blank=True)
+    valid_until = models.DateField(_("price holds until"), null=True, blank=True)
+    note = models.CharField(_("note"), max_length=300, blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ArchivableQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["nursery_id", "species_id", "stock_type", "unit_price_minor", "id"]
+        constraints = [
+            unique_in_organisation("stock_offer"),
+            models.CheckConstraint(condition=Q(unit_price_minor__gte=0), name="a_price_is_not_negative"),
+        ]
+
+    @property
+    def weeks_to_wait(self) -> int:
+        """The line's own lead time, else its nursery's."""
+        return self.nursery.lead_time_weeks if self.lead_time_weeks is None else self.lead_time_weeks
+
+
 class OrderStatus(models.TextChoices):
     DRAFT = "draft", _("draft")
     PLACED = "placed", _("placed")
@@ -132,6 +168,9 @@ class StockLot(TenantModel):
     age_code = models.CharField(_("age code"), max_length=20, blank=True, help_text=_("for example 1+1"))
     provenance = models.CharField(_("provenance"), max_length=200, blank=True)
     seed_lot = models.CharField(_("seed lot"), max_length=60, blank=True)
+    seed_collection = models.ForeignKey(
+        "projects.SeedCollection", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
     lifted_on = models.DateField(_("lifted on"), null=True, blank=True)
     received_on = models.DateField(_("received on"))
     received = models.PositiveIntegerField(_("received"))

@@ -30,6 +30,13 @@ getters: dict[str, Callable[[Actor, UUID], Any]] = {
     "cohort": access.cohort_for,
     "caretask": access.care_task_for,
     "budgetline": access.budget_line_for,
+    "plan": access.plan_for,
+    "mixline": access.mix_line_for,
+    "stockoffer": access.offer_for,
+    "dayrule": access.day_rule_for,
+    "expectedbenefit": access.benefit_for,
+    "seedtree": access.seed_tree_for,
+    "seedcollection": access.seed_collection_for,
     "membership": access.membership_for,
 }
 

@@ -28,13 +28,20 @@ class RangeStatus(models.Model):
     region = models.CharField(_("region"), max_length=80, blank=True)
     status = models.CharField(_("status"), max_length=20, choices=Status.choices)
     source = models.CharField(_("source"), max_length=400)
+    owner_organisation_uid = models.UUIDField(_("owner"), null=True, blank=True, db_index=True)
 
     class Meta:
         ordering = ["country_code", "region", "id"]
         indexes = [models.Index(fields=["country_code", "status"], name="range_by_country_and_status")]
         constraints = [
             models.UniqueConstraint(
-                fields=["species", "country_code", "region"], name="one_range_status_per_species_and_region"
+                fields=["species", "country_code", "region"],
+                condition=Q(owner_organisation_uid__isnull=True),
+                name="one_shared_range_status_per_species_and_region",
+            ),
+            models.UniqueConstraint(
+                fields=["species", "country_code", "region", "owner_organisation_uid"],
+                name="one_own_range_status_per_species_and_region",
             ),
             models.CheckConstraint(
                 condition=Q(Exact(Length("country_code"), 2))

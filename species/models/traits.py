@@ -33,11 +33,20 @@ class SpeciesTrait(models.Model):
     unit = models.CharField(_("unit"), max_length=20, blank=True)
     source = models.CharField(_("source"), max_length=400)
     basis = models.CharField(_("basis"), max_length=20, choices=Basis.choices)
+    owner_organisation_uid = models.UUIDField(_("owner"), null=True, blank=True, db_index=True)
 
     class Meta:
         ordering = ["species_id", "trait", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["species", "trait"], name="a_trait_is_given_once_per_species"),
+            models.UniqueConstraint(
+                fields=["species", "trait"],
+                condition=Q(owner_organisation_uid__isnull=True),
+                name="a_shared_trait_is_given_once_per_species",
+            ),
+            models.UniqueConstraint(
+                fields=["species", "trait", "owner_organisation_uid"],
+                name="an_own_trait_is_given_once_per_species",
+            ),
             models.CheckConstraint(
                 condition=Q(value_number__isnull=False, value_text="")
                 | (Q(value_number__isnull=True) & ~Q(value_text="")),

@@ -4,7 +4,8 @@ A new address without a row fails the test, and so does a row without an address
 l field lead, v volunteer, f funder. “open” needs no sign-in.
 """
 
-M, ML, MLV, ALL, OPEN = "m", "ml", "mlv", "mlvf", "open"
+from tests.access.letters import ALL, ML, MLV, OPEN, M
+from tests.access.planning import PARTS
 
 POLICY: dict[tuple[str, str], str] = {
     # --- projects: people ---------------------------------------------------------------
@@ -211,3 +212,6 @@ OUTSIDE = {
     "api_nothing": "answers 404 to everybody; tests/api",
     "account_": "the library's sign-in pages; tests/look and tests/people",
 }
+
+for part in PARTS:
+    POLICY |= part.POLICY

@@ -16,6 +16,7 @@ from projects.access import field_pass_actor, member_actor
 from projects.models import HistoryEntry, Job, Reminder
 from projects.services import log
 from tests import factories
+from tests.access.planning import PARTS
 from tests.access.policy_table import OPEN, OUTSIDE, POLICY
 from tests.field_log.visits import item, line, visit_body
 
@@ -81,6 +82,9 @@ class World:
             for role in LETTERS.values()
         }
         self.more(text)
+        self.plan = p.Plan.objects.create(organisation=self.org, project=self.project, version=1)
+        for part in PARTS:
+            part.more(self, text)
 
     def more(self, text: str) -> None:
         self.holding = p.Holding.objects.create(
@@ -183,6 +187,9 @@ class World:
         }  # fmt: skip
         values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}
         values |= {"name": "survival", "kind": "survival", "step": "land"}
+        for part in PARTS:
+            rows |= part.rows(self)
+            nouns |= part.nouns(self)
         row = rows.get(name) or nouns.get(noun)
         values["uid"] = self.site.uid if name == "projects:history" else row.uid if row else uuid4()
         return {key: values[key] for key in PAGES[name]}

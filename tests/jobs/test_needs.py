@@ -7,9 +7,9 @@ import pytest
 from monitoring.calc.replanting_dates import Window, replanting_dates
 from monitoring.models import ReplacementNeed
 from monitoring.services import dirty
-from monitoring.services.replanting_evidence import best_prior
 from projects import clocks
 from projects.models import PlantingWindow, SurvivalPrior
+from projects.selectors.foreseen_survival import best_prior
 from projects.services import log
 from tests import factories
 from tests.field_log.visits import item, line, visit_body

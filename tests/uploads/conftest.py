@@ -12,8 +12,8 @@ from django.test import Client
 from django.urls import reverse
 
 from monitoring.models import CountLine, PlotBaseline, SurveyRound, SurvivalPlot, Upload, Visit
-from monitoring.services import jobs
 from projects.models import RefusedItem, Submission
+from projects.services import jobs
 from tests import factories
 
 HEADINGS = ["plot", "species", "alive", "dead_stem", "observed_on"]

@@ -8,9 +8,10 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from monitoring.models import Upload, Visit
-from monitoring.services import drain, entries, hints, jobs, projection, settling, upload_trials, uploads
+from monitoring.services import drain, entries, hints, projection, settling, upload_trials, uploads
 from projects.errors import Refusal
 from projects.models import Job, Submission
+from projects.services import jobs
 from tests import factories
 from tests.uploads.conftest import DAY, csv_bytes, stored
 

@@ -17,8 +17,8 @@ from django.db.models import F, Q, QuerySet
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
-from monitoring.services import hints
 from projects.access import Actor, member_actor
+from projects.announcements import announce
 from projects.errors import Refusal
 from projects.models import Job, JobState, Membership
 
@@ -44,7 +44,7 @@ def start(*, actor: Actor, kind: str, title: str, link: str, **parameters: Any) 
         created_by=actor.person,
         parameters={**parameters, "link": link, "language": translation.get_language() or ""},
     )
-    hints.after_commit(actor.organisation.pk, [(hints.JOB, str(job.pk))])
+    announce("job_waiting", job)
     return job
 
 

@@ -1,0 +1,104 @@
+"""What survival to expect of a planting not yet made: stated by the manager, else common practice.
+
+Monitoring knows more, from what was counted of past plantings; it registers a better reader with `use`.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+from scipy.stats import beta
+
+from projects.models import Project, SurvivalPrior
+
+DEFAULT = (7.0, 3.0)  # 70 % with the weight of ten trees; common practice
+LEVEL = 0.95
+
+Kind = tuple[int | None, str]  # species id and stock type
+
+
+@dataclass(frozen=True)
+class ForeseenSurvival:
+    """A Beta over the share alive at the check age, with where it comes from.
+
+    Attributes
+    ----------
+    alive, dead : the Beta's two weights, in trees.
+    source : words for a page.
+    is_observed : whether plantings were counted for it.
+    """
+
+    alive: float
+    dead: float
+    source: str
+    is_observed: bool = False
+
+    @property
+    def mean(self) -> float:
+        """Expected share."""
+        return self.alive / (self.alive + self.dead)
+
+    @property
+    def low(self) -> float:
+        """Lower limit of what one planting may come to, at 95 %."""
+        return float(beta.ppf((1 - LEVEL) / 2, self.alive, self.dead))
+
+    @property
+    def high(self) -> float:
+        """Upper limit, at 95 %."""
+        return float(beta.ppf((1 + LEVEL) / 2, self.alive, self.dead))
+
+
+Reader = Callable[[Project, list[Kind]], Mapping[Kind, ForeseenSurvival]]
+readers: list[Reader] = []
+
+
+def use(reader: Reader) -> None:
+    """Let a higher app answer first; what it leaves out is answered from what was stated."""
+    if reader not in readers:
+        readers.append(reader)
+
+
+def foreseen_survival(project: Project, kinds: Iterable[Kind]) -> dict[Kind, ForeseenSurvival]:
+    """Return the expected survival of each species in each stock type, in a fixed number of queries."""
+    asked = list(dict.fromkeys(kinds))
+    found: dict[Kind, ForeseenSurvival] = {}
+    for reader in readers:
+        found |= reader(project, [kind for kind in asked if kind not in found])
+    left = [kind for kind in asked if kind not in found]
+    return found | (stated_survival(project, left) if left else {})
+
+
+def stated_survival(project: Project, kinds: Iterable[Kind]) -> dict[Kind, ForeseenSurvival]:
+    """Return what was stated of each kind, else the common default."""
+    rows = SurvivalPrior.objects.filter(organisation_id=project.organisation_id)
+    priors = list(rows.filter(Q(project__isnull=True) | Q(project=project)))
+    found = {}
+    for species_id, stock_type in kinds:
+        prior = best_prior(priors, project.pk, species_id, stock_type)
+        if prior is None:
+            found[species_id, stock_type] = ForeseenSurvival(*DEFAULT, _("common practice"))
+        else:
+            alive = prior.mean * prior.weight_trees
+            found[species_id, stock_type] = ForeseenSurvival(alive, prior.weight_trees - alive, prior.source)
+    return found
+
+
+def best_prior(
+    priors: Iterable[SurvivalPrior], project_id: int, species_id: int | None, stock_type: str
+) -> SurvivalPrior | None:
+    """The most particular prior that fits: project before organisation, species before stock type."""
+    fitting = [
+        prior
+        for prior in priors
+        if prior.project_id in (None, project_id)
+        and prior.species_id in (None, species_id)
+        and prior.stock_type in ("", stock_type)
+    ]
+    return max(fitting, key=how_particular, default=None)
+
+
+def how_particular(prior: SurvivalPrior) -> tuple[bool, bool, bool, int]:
+    """What ranks one prior before another."""
+    return (prior.project_id is not None, prior.species_id is not None, prior.stock_type != "", prior.pk)

@@ -1,0 +1,5 @@
+"""What decides whether a crew plants today."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

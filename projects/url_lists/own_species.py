@@ -1,0 +1,5 @@
+"""An organisation's own species and values."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
