@@ -215,6 +215,17 @@ def answer_to_status(status: str | None) -> str:
     return {"native": WELCOME, "introduced": WARNED, "invasive": REFUSED}.get(status or "", STATUS_UNKNOWN)
 
 
+def needs_reason(status: str | None) -> bool:
+    """Whether a species may enter a mix only with a reason written down: one brought from elsewhere.
+
+    An invasive species is refused, with or without a reason; one of unknown status is asked about locally.
+
+    >>> [needs_reason(status) for status in ("native", "introduced", "invasive", "unknown", None)]
+    [False, True, False, False, False]
+    """
+    return answer_to_status(status) == WARNED
+
+
 # Zones of 10 °F of the mean yearly lowest temperature, halved into a and b; zone 1a begins at −60 °F.
 _ZONE_BASE_F, _HALF_ZONE_F, _LAST_ZONE = -60.0, 5.0, 13
 
