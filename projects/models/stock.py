@@ -78,6 +78,9 @@ class StockOffer(TenantModel):
             models.CheckConstraint(condition=Q(unit_price_minor__gte=0), name="a_price_is_not_negative"),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.species}, {self.get_stock_type_display()}"
+
     @property
     def weeks_to_wait(self) -> int:
         """The line's own lead time, else its nursery's."""

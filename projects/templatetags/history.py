@@ -56,6 +56,7 @@ ACTS = {
     "withdrawn": gettext_noop("withdrawn"),
     "windows_written": gettext_noop("planting windows written down"),
     "window_taken_away": gettext_noop("planting window taken away"),
+    "price_list_read": gettext_noop("price list read"),
 }
 
 
