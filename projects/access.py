@@ -248,6 +248,18 @@ def planting_window_for(actor: Actor, uid: UUID, verb: str = "block.view") -> mo
     return _one(actor, verb, rows.select_related("block__site", "block__project"), uid)
 
 
+def visible_day_rules(actor: Actor) -> QuerySet[models.DayRule]:
+    """Rules of a planting day: the organisation's own, and those of projects the actor may read."""
+    rows = models.DayRule.objects.filter(organisation=actor.organisation)
+    if actor.project_ids is None:
+        return rows
+    return rows.filter(Q(project=None) | Q(project_id__in=actor.project_ids))
+
+
+def day_rule_for(actor: Actor, uid: UUID, verb: str = "day_rule.view") -> models.DayRule:
+    return _one(actor, verb, visible_day_rules(actor).select_related("project"), uid)
+
+
 def visible_budget_lines(actor: Actor) -> QuerySet[models.BudgetLine]:
     return in_visible_projects(actor, models.BudgetLine.objects.all())
 

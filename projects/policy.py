@@ -36,6 +36,8 @@ VERBS: dict[str, frozenset[Role]] = {
     "planting.edit": STAFF,
     "care.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
     "care.edit": STAFF,
+    "day_rule.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
+    "day_rule.edit": STAFF,
     # plans
     "plan.view": STAFF,
     "plan.edit": frozenset({MANAGER}),
@@ -65,6 +67,7 @@ VERBS: dict[str, frozenset[Role]] = {
     "summary.share": frozenset({MANAGER}),
     "reminder.snooze": frozenset({MANAGER}),
     "job.view": STAFF,
+    "job.cancel": frozenset({MANAGER}),  # another person's; whoever started a job may call it off
 }
 
 # Members who see only the projects granted to them. A field lead without any grant sees all.

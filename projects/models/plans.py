@@ -135,3 +135,6 @@ class DayRule(TenantModel):
                 name="a_day_rule_has_a_limit_unless_it_is_yes_or_no",
             )
         ]
+
+    def __str__(self) -> str:
+        return self.words or str(self.get_measure_display())

@@ -56,6 +56,8 @@ ACTS = {
     "withdrawn": gettext_noop("withdrawn"),
     "windows_written": gettext_noop("planting windows written down"),
     "window_taken_away": gettext_noop("planting window taken away"),
+    "day_rules_started": gettext_noop("usual rules of a planting day written down"),
+    "day_rules_dropped": gettext_noop("own rules of a planting day taken away"),
     "price_list_read": gettext_noop("price list read"),
 }
 
