@@ -65,14 +65,15 @@ def best_mix(
     Raises
     ------
     ValueError
-        If there is no option, or one names an unknown block, a survival outside 0..1 or a negative price.
+        If there is no option, one names an unknown block, a survival outside 0..1 or a negative price, or a
+        tray holds no plant.
 
     Notes
     -----
     Solved by HiGHS through `scipy.optimize.milp`. Two optima of one worth may differ in their plants.
     """
     rules = rules or MixRules()
-    _check(options, grounds)
+    _check(options, grounds, rules)
     program = Program.of(options, grounds, rules)
     worth = np.array([option.survival * option.worth for option in options])
     cost = np.zeros(program.n_variables)
@@ -117,7 +118,7 @@ def broken_rules(
     )
 
 
-def _check(options: Sequence[Option], grounds: Sequence[Ground]) -> None:
+def _check(options: Sequence[Option], grounds: Sequence[Ground], rules: MixRules) -> None:
     if not options:
         raise ValueError("no species is left to choose from.")
     names = {ground.name for ground in grounds}
@@ -126,3 +127,5 @@ def _check(options: Sequence[Option], grounds: Sequence[Ground]) -> None:
             raise ValueError(f"block {option.block} is not among the blocks to plant.")
         if not 0 <= option.survival <= 1 or option.price < 0 or option.worth < 0:
             raise ValueError(f"{option.species}: survival must be a share, price and worth not negative.")
+    if any(size < 1 for size in rules.multiple_of.values()):
+        raise ValueError("a tray must hold one plant at least.")

@@ -23,6 +23,7 @@ from projects.calc.mix_rules import (
     ON_OFFER,
     SPECIES_NUMBER,
     SPOTS,
+    WHOLE_TRAYS,
     Ground,
     MixRules,
     Option,
@@ -46,26 +47,32 @@ class Row:
 
 @dataclass(slots=True)
 class Program:
-    """Variables: plants of each option, then one switch per species in a block, then one per lot bought."""
+    """Variables: plants of each option, a switch per species in a block and per lot bought, trays of each lot."""
 
     options: Sequence[Option]
     species_switches: list[tuple[str, str]]
     lot_switches: list[tuple[str, str]]
+    tray_sizes: dict[tuple[str, str], int]
     most: Floats
     rows: list[Row]
 
     @property
     def n_variables(self) -> int:
+        return self._first_tray + len(self.tray_sizes)
+
+    @property
+    def _first_tray(self) -> int:
         return len(self.options) + len(self.species_switches) + len(self.lot_switches)
 
     @classmethod
     def of(cls, options: Sequence[Option], grounds: Sequence[Ground], rules: MixRules) -> "Program":
         spots = {ground.name: ground.spots for ground in grounds}
         species = list(dict.fromkeys((option.block, option.species) for option in options))
-        lots = [
-            lot for lot in dict.fromkeys((o.species, o.stock_type) for o in options) if lot in rules.lot_size
-        ]
-        program = cls(options, species, lots, np.array([float(spots[o.block]) for o in options]), [])
+        bought = list(dict.fromkeys((o.species, o.stock_type) for o in options))
+        lots = [lot for lot in bought if lot in rules.lot_size]
+        trays = {lot: rules.multiple_of[lot] for lot in bought if lot in rules.multiple_of}
+        most = np.array([float(spots[o.block]) for o in options])
+        program = cls(options, species, lots, trays, most, [])
         for ground in grounds:
             program._ground_rows(ground, rules)
         program._offer_rows(rules)
@@ -146,9 +153,18 @@ class Program:
                     Rule(LOT_SIZE, lot), [*plants, at], [*ones, -float(rules.lot_size[lot])], 0.0, np.inf
                 )
                 self._add(Rule(ON_OFFER, lot), [*plants, at], [*ones, -most], -np.inf, 0.0)
+            if lot in rules.multiple_of:
+                self._whole_tray_rows(lot, plants, rules.multiple_of[lot])
+
+    def _whole_tray_rows(self, lot: tuple[str, str], plants: list[int], size: int) -> None:
+        """Plants = size × trays, as two rows, so that giving up the rule opens both sides."""
+        at = self._first_tray + list(self.tray_sizes).index(lot)
+        values = [*[1.0] * len(plants), -float(size)]
+        self._add(Rule(WHOLE_TRAYS, lot), [*plants, at], values, 0.0, np.inf)
+        self._add(Rule(WHOLE_TRAYS, lot), [*plants, at], values, -np.inf, 0.0)
 
     def switches(self, plants: Floats) -> Floats:
-        """Switches as a mix sets them: on where anything is planted or bought."""
+        """Switches as a mix sets them, on where anything is planted or bought; trays to the nearest whole one."""
         of_species = [
             sum(plants[i] for i, o in enumerate(self.options) if (o.block, o.species) == pair) > 0
             for pair in self.species_switches
@@ -157,7 +173,15 @@ class Program:
             sum(plants[i] for i, o in enumerate(self.options) if (o.species, o.stock_type) == lot) > 0
             for lot in self.lot_switches
         ]
-        return np.array([*of_species, *of_lots], float)
+        trays = [np.rint(plants[at].sum() / size) for at, size in self._trays()]
+        return np.array([*of_species, *of_lots, *trays], float)
+
+    def _trays(self) -> list[tuple[list[int], int]]:
+        """Options that fill the trays of each lot sold by the tray, and plants a tray holds."""
+        return [
+            ([i for i, o in enumerate(self.options) if (o.species, o.stock_type) == lot], size)
+            for lot, size in self.tray_sizes.items()
+        ]
 
     def _matrix(self, extra: int = 0) -> sparse.csr_array:
         lengths = [row.columns.size for row in self.rows]
@@ -167,7 +191,8 @@ class Program:
         return sparse.csr_array((values, (where, columns)), (len(self.rows), self.n_variables + extra))
 
     def _tops(self) -> Floats:
-        return np.concatenate([self.most, np.ones(self.n_variables - len(self.options))])
+        trays = [np.floor(self.most[at].sum() / size) for at, size in self._trays()]
+        return np.concatenate([self.most, np.ones(self._first_tray - len(self.options)), trays])
 
     def solve(self, cost: Floats, gap: float, time_limit_s: float) -> Any:
         """Result of scipy; `INFEASIBLE_PROGRAM`; or None when time ran out with nothing found."""

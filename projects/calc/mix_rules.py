@@ -9,6 +9,7 @@ LEAST_LIVING = "least_living"
 BUDGET = "budget"
 ON_OFFER = "on_offer"  # what nurseries have; never given up
 LOT_SIZE = "lot_size"
+WHOLE_TRAYS = "whole_trays"
 MOST_OF_SPECIES, MOST_OF_GENUS, MOST_OF_FAMILY = "most_of_species", "most_of_genus", "most_of_family"
 LEAST_OF_SPECIES = "least_of_species"
 SPECIES_NUMBER = "species_number"
@@ -73,6 +74,7 @@ class MixRules:
     budget : most money for everything.
     on_offer : (species, stock type) → most plants to be had.
     lot_size : (species, stock type) → fewest plants a nursery sells, if any are bought.
+    multiple_of : (species, stock type) → plants of a tray or bundle that is sold whole only.
     """
 
     most_of_species: float | None = None
@@ -83,6 +85,7 @@ class MixRules:
     budget: float | None = None
     on_offer: dict[tuple[str, str], int] = field(default_factory=dict)
     lot_size: dict[tuple[str, str], int] = field(default_factory=dict)
+    multiple_of: dict[tuple[str, str], int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

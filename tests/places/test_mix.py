@@ -21,6 +21,7 @@ from projects.calc.mix_rules import (
     ON_OFFER,
     SPECIES_NUMBER,
     SPOTS,
+    WHOLE_TRAYS,
     Ground,
     MixRules,
     Option,
@@ -92,6 +93,35 @@ def test_whole_lots_or_none():
     rules = MixRules(lot_size={("oak", "bare_root"): 50}, on_offer={("birch", "bare_root"): 30})
     assert best_mix(options, [Ground("A", 40, 0.5)], rules).quantities == (0, 30)
     assert best_mix(options, [Ground("A", 60, 0.5)], rules).quantities[0] >= 50
+
+
+def test_trays_are_bought_whole():
+    """Against brute force, on small trays over two blocks; a hand-written mix that breaks a tray is told so."""
+    options = [
+        option("oak", block="A", survival=0.9, price=3.0),
+        option("oak", block="B", survival=0.5, price=3.0),
+        option("birch", block="A", survival=0.6, price=1.0),
+        option("birch", block="B", survival=0.7, price=1.0),
+    ]
+    grounds = [Ground("A", 6, 0.3), Ground("B", 4, 0.3)]
+    for oak, birch in ((1, 3), (4, 3), (3, 5)):
+        trays = {("oak", "bare_root"): oak, ("birch", "bare_root"): birch}
+        rules = MixRules(budget=17.0, multiple_of=trays)
+        found = best_mix(options, grounds, rules, gap=0)
+        bought = (sum(found.quantities[:2]), sum(found.quantities[2:]))
+        assert (bought[0] % oak, bought[1] % birch) == (0, 0)
+        assert found.worth == pytest.approx(brute_force(options, grounds, rules))
+    told = broken_rules((4, 1, 0, 2), options, grounds, MixRules(multiple_of={("oak", "bare_root"): 4}))
+    assert told == (Rule(WHOLE_TRAYS, ("oak", "bare_root")),)
+
+
+def test_a_tray_larger_than_the_ground_is_named():
+    rules = MixRules(multiple_of={("oak", "bare_root"): 40})
+    found = best_mix([option("oak")], [Ground("A", 30)], rules)
+    assert found.status == INFEASIBLE
+    assert {rule.kind for rule in found.give_up} <= {WHOLE_TRAYS, LEAST_PLANTED}
+    with pytest.raises(ValueError, match="tray must hold"):
+        best_mix([option("oak")], [Ground("A", 30)], MixRules(multiple_of={("oak", "bare_root"): 0}))
 
 
 @pytest.mark.parametrize(
