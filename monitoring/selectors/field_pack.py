@@ -10,6 +10,7 @@ from monitoring.access import visible_rounds, visible_species
 from monitoring.models import PlotBaseline, RoundPlot, RoundStatus, SurveyRound, SurvivalPlot, Visit
 from projects.access import Actor
 from projects.models import Organisation, Role, Site
+from species.access import standing_ranges
 from species.models import RangeStatus, Species, SpeciesName
 
 Pack = dict[str, Any]
@@ -80,10 +81,10 @@ def emergency_numbers(organisation: Organisation, sites: set[Site]) -> str:
 def species_list(organisation: Organisation) -> list[Pack]:
     """Return every species a crew may name, with its main name in each language and where it is invasive."""
     names = SpeciesName.objects.filter(is_main=True).order_by("language")
-    invasive = RangeStatus.objects.filter(status=RangeStatus.Status.INVASIVE).order_by("country_code")
+    invasive = standing_ranges(organisation.uid).filter(status=RangeStatus.Status.INVASIVE)
     rows = visible_species(organisation).prefetch_related(
         Prefetch("names", names, to_attr="main_names"),
-        Prefetch("range_statuses", invasive, to_attr="invasions"),
+        Prefetch("range_statuses", invasive.order_by("country_code"), to_attr="invasions"),
     )
     return [told_species(row) for row in rows.order_by("scientific_name", "id")]
 

@@ -4,6 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Any
+from uuid import UUID
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from monitoring.estimators.table import Ints
 from monitoring.models import HeightClass, RegenerationLine, Shape
 from monitoring.selectors.count_rows import CountingVisit
 from monitoring.selectors.round_counts import BlockRecord, RoundCounts
+from species.access import standing_ranges
 from species.models import RangeStatus
 
 SQUARE_METRES_PER_HECTARE = 10_000.0
@@ -88,7 +90,9 @@ def planted_living(counts: RoundCounts) -> Ints:
 
 def invasive_rows(counts: RoundCounts) -> np.ndarray:
     """Rows whose species is invasive in the country of their block."""
-    by_country = invasive_species({block.country_code for block in counts.blocks})
+    by_country = invasive_species(
+        {block.country_code for block in counts.blocks}, counts.survey_round.organisation.uid
+    )
     ids = np.array([counts.species_ids[slug] for slug in counts.table.labels["species"]], dtype=np.int64)
     country = np.array([block.country_code for block in counts.blocks])[counts.table.block]
     found = np.zeros(counts.table.block.size, dtype=bool)
@@ -98,10 +102,10 @@ def invasive_rows(counts: RoundCounts) -> np.ndarray:
     return found
 
 
-def invasive_species(countries: Iterable[str]) -> Mapping[str, set[int]]:
-    """Species ids invasive in each country."""
+def invasive_species(countries: Iterable[str], organisation_uid: UUID) -> Mapping[str, set[int]]:
+    """Species ids the organisation holds invasive in each country."""
     found: dict[str, set[int]] = defaultdict(set)
-    rows = RangeStatus.objects.filter(
+    rows = standing_ranges(organisation_uid).filter(
         country_code__in=sorted(set(countries)), status=RangeStatus.Status.INVASIVE, region=""
     )
     for country, species in rows.values_list("country_code", "species_id"):
@@ -112,7 +116,8 @@ def invasive_species(countries: Iterable[str]) -> Mapping[str, set[int]]:
 def natural_living(counts: RoundCounts, areas: np.ndarray) -> Ints:
     """Acceptable natural trees of each plot; a subplot's count is raised to the plot, whole trees only."""
     plot_of = {visit.id: plot for plot, visit in enumerate(counts.visits)}
-    invasive = invasive_species({block.country_code for block in counts.blocks})
+    organisation_uid = counts.survey_round.organisation.uid
+    invasive = invasive_species({block.country_code for block in counts.blocks}, organisation_uid)
     found = np.zeros(len(counts.visits), dtype=np.int64)
     lines = RegenerationLine.objects.filter(
         visit__round=counts.survey_round, visit__is_counting=True, height_class=HeightClass.UPPER

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from monitoring.models import Purpose, RegenerationLine, SurvivalPlot
 from projects.models import Block, CareKind, CareTask
 from projects.services import care
+from species.access import standing_ranges
 from species.models import RangeStatus
 
 LONGEST_SLUG = 60  # so that the key of a cause fits its column
@@ -35,8 +36,8 @@ def open_tasks(plot: SurvivalPlot) -> list[CareTask]:
 
 
 def sightings(plot: SurvivalPlot) -> Iterator[Sighting]:
-    """Species of the plot's natural regeneration that are invasive in the country of its site."""
-    invasive = RangeStatus.objects.filter(
+    """Species of the plot's natural regeneration that its organisation holds invasive in the site's country."""
+    invasive = standing_ranges(plot.block.organisation.uid).filter(
         country_code=plot.block.site.country_code, region="", status=RangeStatus.Status.INVASIVE
     )
     standing = Q(visit__is_counting=True) | Q(visit__is_head=True, visit__purpose=Purpose.BASELINE)

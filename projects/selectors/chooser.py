@@ -59,8 +59,10 @@ def choices(block: Block, site: SiteFacts, wishes: Wishes) -> list[Choice]:
     rows = narrowed(rows.order_by("folded", "id"), wishes)
     species = list(rows)
     ids = [row.pk for row in species]
-    traits, names = traits_of(ids), vernacular_names(ids)
-    statuses = range_statuses(ids, block.site.country_code, block.site.region)
+    traits, names = traits_of(ids, organisation_uid=block.organisation.uid), vernacular_names(ids)
+    statuses = range_statuses(
+        ids, block.site.country_code, block.site.region, organisation_uid=block.organisation.uid
+    )
     stock = on_hand(block)
     found = [
         choice(

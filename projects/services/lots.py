@@ -14,6 +14,7 @@ from projects.models import Delivery, Nursery, Site, StockLot, StockOrder, Stock
 from projects.selectors.ledgers import ledger_of
 from projects.services import archiving, editing, reminders
 from projects.services.organisations import known_currency
+from species.access import standing_ranges
 from species.models import RangeStatus, Species
 
 FIELDS = (
@@ -104,9 +105,11 @@ def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) 
 def _refuse_invasive(actor: Actor, species: Species) -> None:
     """Refuse stock of a species that is invasive in a country where the organisation has sites."""
     countries = Site.objects.filter(organisation=actor.organisation).values("country_code")
-    where = RangeStatus.objects.filter(
-        species=species, country_code__in=countries, status=RangeStatus.Status.INVASIVE
-    ).first()
+    where = (
+        standing_ranges(actor.organisation.uid)
+        .filter(species=species, country_code__in=countries, status=RangeStatus.Status.INVASIVE)
+        .first()
+    )
     if where is not None:
         raise Refusal(
             _("%(species)s is invasive in %(country)s, where you have sites. Choose another species.")

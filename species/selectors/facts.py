@@ -2,17 +2,24 @@
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from uuid import UUID
 
 from django.utils.translation import get_language
 
-from species.models import RangeStatus, SpeciesName, SpeciesTrait
+from species.access import standing_ranges, standing_traits
+from species.models import RangeStatus, SpeciesName
 
 Fact = Decimal | tuple[str, ...]
 
 
-def traits_of(species_ids: Iterable[int], keys: Iterable[str] | None = None) -> dict[int, dict[str, Fact]]:
-    """Return numbers and words by species and trait key. A trait that is not known is not there."""
-    rows = SpeciesTrait.objects.filter(species_id__in=set(species_ids))
+def traits_of(
+    species_ids: Iterable[int], keys: Iterable[str] | None = None, *, organisation_uid: UUID | None
+) -> dict[int, dict[str, Fact]]:
+    """Return numbers and words by species and trait key, as the organisation holds them.
+
+    A trait that is not known is not there.
+    """
+    rows = standing_traits(organisation_uid).filter(species_id__in=set(species_ids))
     if keys is not None:
         rows = rows.filter(trait__in=set(keys))
     facts: dict[int, dict[str, Fact]] = {}
@@ -21,21 +28,30 @@ def traits_of(species_ids: Iterable[int], keys: Iterable[str] | None = None) -> 
     return facts
 
 
-def range_statuses(species_ids: Iterable[int], country_code: str, region: str = "") -> dict[int, str]:
-    """Return the status of each species at a place; a region's own row outranks its country's.
+def range_statuses(
+    species_ids: Iterable[int], country_code: str, region: str = "", *, organisation_uid: UUID | None
+) -> dict[int, str]:
+    """Return the status of each species at a place, as the organisation holds it.
 
-    Every asked-for species is there; without a row its status is "unknown".
+    A region's own row outranks its country's. Every asked-for species is there; without a row its status is
+    "unknown".
     """
     asked = set(species_ids)
-    found = dict.fromkeys(asked, str(RangeStatus.Status.UNKNOWN))
-    rows = RangeStatus.objects.filter(
-        species_id__in=asked, country_code=country_code, region__in={"", region}
+    rows = range_rows(asked, country_code, region, organisation_uid=organisation_uid)
+    return {pk: rows[pk].status if pk in rows else str(RangeStatus.Status.UNKNOWN) for pk in asked}
+
+
+def range_rows(
+    species_ids: Iterable[int], country_code: str, region: str = "", *, organisation_uid: UUID | None
+) -> dict[int, RangeStatus]:
+    """Return the row that decides the status of each species at a place; none where nobody has told us."""
+    rows = standing_ranges(organisation_uid).filter(
+        species_id__in=set(species_ids), country_code=country_code, region__in={"", region}
     )
-    for row in sorted(
+    by_region = sorted(
         rows, key=lambda row: row.region
-    ):  # the country first, so that the region overwrites it
-        found[row.species_id] = row.status
-    return found
+    )  # the country first, so that the region overwrites it
+    return {row.species_id: row for row in by_region}
 
 
 def vernacular_names(species_ids: Iterable[int], language: str | None = None) -> dict[int, str]:

@@ -4,9 +4,9 @@ from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from species.access import visible_species
+from species.access import standing_ranges, visible_species
 from species.folding import folded
-from species.models import RangeStatus, Species, SpeciesName, SpeciesSynonym
+from species.models import Species, SpeciesName, SpeciesSynonym
 
 
 def matching(rows: QuerySet[Species], text: str) -> QuerySet[Species]:
@@ -22,9 +22,11 @@ def matching(rows: QuerySet[Species], text: str) -> QuerySet[Species]:
     )
 
 
-def with_status(rows: QuerySet[Species], country_code: str, status: str) -> QuerySet[Species]:
-    """Keep species that have a status in the country as a whole."""
-    there = RangeStatus.objects.filter(
+def with_status(
+    rows: QuerySet[Species], country_code: str, status: str, *, organisation_uid: UUID | None
+) -> QuerySet[Species]:
+    """Keep species that have a status in the country as a whole, as the organisation holds it."""
+    there = standing_ranges(organisation_uid).filter(
         species=OuterRef("pk"), country_code=country_code, region="", status=status
     )
     return rows.filter(Exists(there))

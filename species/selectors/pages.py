@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.utils import formats
 from django.utils.dates import MONTHS
 from django.utils.translation import gettext as _
 
-from species.access import visible_species
+from species.access import standing_ranges, standing_traits, visible_species
 from species.countries import place_name
 from species.models import RangeStatus, Species, SpeciesTrait
 from species.selectors.facts import vernacular_names
@@ -57,8 +57,10 @@ def species_page(
     """Return one stretch of the species that may be chosen, by scientific name."""
     rows = matching(visible_species(organisation_uid).current(), search)
     if country_code:
-        rows = with_status(rows, country_code, status or RangeStatus.Status.NATIVE)
-    rows = _from(rows, organisation_uid, after).order_by("folded", "id").prefetch_related("range_statuses")
+        status = status or RangeStatus.Status.NATIVE
+        rows = with_status(rows, country_code, status, organisation_uid=organisation_uid)
+    told = Prefetch("range_statuses", standing_ranges(organisation_uid), to_attr="standing")
+    rows = _from(rows, organisation_uid, after).order_by("folded", "id").prefetch_related(told)
     found = list(rows[: PAGE_SIZE + 1])
     shown = found[:PAGE_SIZE]
     names = vernacular_names(species.pk for species in shown)
@@ -78,25 +80,26 @@ def _standing(species: Species) -> list[str]:
     return [
         _("%(status)s in %(place)s")
         % {"status": row.get_status_display(), "place": place_name(row.country_code)}
-        for row in species.range_statuses.all()
+        for row in species.standing
         if not row.region
     ]
 
 
-def covered_countries() -> list[str]:
-    """Return the codes of the countries that any range status is about."""
-    codes = RangeStatus.objects.order_by("country_code").values_list("country_code", flat=True)
-    return list(codes.distinct())
+def covered_countries(organisation_uid: UUID | None) -> list[str]:
+    """Return the codes of the countries that any range status the organisation holds is about."""
+    rows = standing_ranges(organisation_uid).order_by("country_code")
+    return list(rows.values_list("country_code", flat=True).distinct())
 
 
-def standing_by_place(species: Species) -> list[tuple[str, RangeStatus]]:
-    """Return every range status of a species with the name of its place."""
-    return [(place_name(row.country_code, row.region), row) for row in species.range_statuses.all()]
+def standing_by_place(species: Species, organisation_uid: UUID | None) -> list[tuple[str, RangeStatus]]:
+    """Return every range status of a species that the organisation holds, with the name of its place."""
+    rows = standing_ranges(organisation_uid).filter(species=species)
+    return [(place_name(row.country_code, row.region), row) for row in rows]
 
 
-def trait_groups(species: Species) -> list[TraitGroup]:
-    """Return the facts of a species under their headings, in the catalogue's order, with what is missing."""
-    known = {row.trait: row for row in species.traits.all()}
+def trait_groups(species: Species, organisation_uid: UUID | None) -> list[TraitGroup]:
+    """Return the facts the organisation holds, by heading, in the catalogue's order, with what is missing."""
+    known = {row.trait: row for row in standing_traits(organisation_uid).filter(species=species)}
     groups = []
     for key, title in GROUPS.items():
         kinds = [kind for kind in CATALOGUE.values() if kind.group == key]

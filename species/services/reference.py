@@ -138,12 +138,13 @@ def _refuse_two_main_names(rows: list[Row]) -> None:
 
 
 def _mirror(model: type[Model], file: ReferenceFile, wanted: list[Any]) -> FileCounts:
-    """Make the rows about shared species exactly those of the file."""
+    """Make the shared rows about shared species exactly those of the file; an organisation's own stay."""
     key = tuple("species_id" if column == "species" else column for column in file.key)
     compared = tuple(column for column in file.columns if column not in file.key)
-    stored = {
-        _values(row, key): row for row in model._default_manager.filter(species__owner_organisation_uid=None)
-    }
+    shared = {"species__owner_organisation_uid": None}
+    if any(column.name == "owner_organisation_uid" for column in model._meta.fields):
+        shared["owner_organisation_uid"] = None
+    stored = {_values(row, key): row for row in model._default_manager.filter(**shared)}
     counts, new, demoted_first = (
         FileCounts(),
         [],

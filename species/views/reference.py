@@ -19,7 +19,7 @@ from species.selectors.finding import current
 def species_list(request: HttpRequest) -> HttpResponse:
     """List the species that may be chosen, searched by any name and filtered by standing in a country."""
     request.actor.require("species.view")
-    form = SpeciesFilterForm(request.GET, countries=pages.covered_countries())
+    form = SpeciesFilterForm(request.GET, countries=pages.covered_countries(request.actor.organisation.uid))
     chosen = form.cleaned_data if form.is_valid() else {}
     page = pages.species_page(
         organisation_uid=request.actor.organisation.uid,
@@ -50,8 +50,8 @@ def species_detail(request: HttpRequest, slug: str) -> HttpResponse:
         "everyday_name": vernacular_names([species.pk]).get(species.pk, ""),
         "names": [(row, language_name(row.language)) for row in species.names.all()],
         "synonyms": species.synonyms.all(),
-        "standing": pages.standing_by_place(species),
-        "groups": pages.trait_groups(species),
+        "standing": pages.standing_by_place(species, organisation.uid),
+        "groups": pages.trait_groups(species, organisation.uid),
         "crumbs": [{"url": list_url, "label": _("Species")}],
     }
     return render(request, "species/species_detail.html", context)

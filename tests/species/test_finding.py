@@ -124,14 +124,17 @@ def test_the_status_of_a_region_outranks_its_country_and_no_row_means_unknown(re
     chestnut, hagenia = (
         Species.objects.get(slug=slug).pk for slug in ("castanea-sativa", "hagenia-abyssinica")
     )
-    assert range_statuses([chestnut, hagenia], "PT") == {chestnut: "native", hagenia: "unknown"}
-    assert range_statuses([chestnut], "PT", "PT-30") == {chestnut: "introduced"}
-    assert range_statuses([chestnut], "PT", "PT-99") == {chestnut: "native"}
+    assert range_statuses([chestnut, hagenia], "PT", organisation_uid=None) == {
+        chestnut: "native",
+        hagenia: "unknown",
+    }
+    assert range_statuses([chestnut], "PT", "PT-30", organisation_uid=None) == {chestnut: "introduced"}
+    assert range_statuses([chestnut], "PT", "PT-99", organisation_uid=None) == {chestnut: "native"}
 
 
 def test_traits_come_as_numbers_and_words_and_a_missing_one_is_absent(reference):
     willow = Species.objects.get(slug="salix-salviifolia").pk
-    facts = traits_of([willow], ["rain_lowest_mm", "soil_drainage", "seeds_per_kg"])
+    facts = traits_of([willow], ["rain_lowest_mm", "soil_drainage", "seeds_per_kg"], organisation_uid=None)
     assert facts == {
         willow: {"rain_lowest_mm": 400, "soil_drainage": ("free", "moderate", "poor", "flooded")}
     }
