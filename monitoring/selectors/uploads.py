@@ -43,7 +43,8 @@ def upload_page(upload: Upload) -> UploadPage:
     job = jobs.with_cached_steps(upload.job) if upload.job else None
     result = job.result if job else {}
     working = job is not None and job.state in jobs.ACTIVE and upload.state != "imported"
-    failed = job is not None and job.state == JobState.FAILED and upload.state != "imported"
+    stopped = (JobState.FAILED, JobState.CANCELLED)
+    failed = job is not None and job.state in stopped and upload.state != "imported"
     return UploadPage(
         upload=upload,
         stage="working" if working else STAGES[upload.state],

@@ -133,8 +133,10 @@ def check(job: Job, progress: jobs.Progress) -> dict[str, Any]:
     waiting = [*sheets_to_enter(sheets), *(part for part in parts if part is not None)]
     progress.total(len(waiting))
     for some in in_batches(waiting):
+        progress.stop_if_asked()
         problems += bench.try_out(some)
         progress.step(len(some))
+    progress.stop_if_asked()
     progress.finish()
     return kept(upload, job, sheets, problems, CHECKED)
 
@@ -153,6 +155,7 @@ def import_whole(job: Job, progress: jobs.Progress) -> dict[str, Any]:
         if lock(upload).state == IMPORTED:
             return {"message": _("Every plot of the file is in.")}
         for some in in_batches(waiting):
+            progress.stop_if_asked()  # rolls back what went in so far
             problems += bench.enter(some)
             progress.step(len(some), inside_transaction=True)
         if not problems:

@@ -19,6 +19,7 @@ from monitoring.models import SurveyRound, Upload
 from monitoring.selectors import uploads as pages
 from monitoring.services import uploads as services
 from projects.errors import Refusal
+from projects.views.records import cancel_url
 from projects.views.saving import crumb, refuse, to, url
 
 FORM_AROUND_FILE_BYTES = 64 * 1024
@@ -82,7 +83,8 @@ def upload_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         if page.stage != "working":
             return HttpResponse(headers={"HX-Refresh": "true"})
         here = url(request, "monitoring:upload_detail", uid=uid)
-        return render(request, "partials/progress.html", {"job": upload.job, "url": here})
+        context = {"job": upload.job, "url": here, "cancel": cancel_url(request, upload.job)}
+        return render(request, "partials/progress.html", context)
     return draw(request, page, ColumnsForm(None, upload=upload))
 
 
@@ -135,6 +137,7 @@ def draw(request: HttpRequest, page: pages.UploadPage, form: ColumnsForm) -> Htt
         "round": upload.round,
         "form": form,
         "url": url(request, "monitoring:upload_detail", uid=upload.uid),
+        "cancel": cancel_url(request, upload.job),
         "crumbs": [
             *crumbs(request, upload.round),
             crumb(request, _("Upload counts"), "monitoring:upload_new", uid=upload.round.uid),

@@ -34,6 +34,10 @@ Work = Callable[[Job, "Progress"], dict[str, Any]]
 works: dict[str, Work] = {}  # kind of job -> what to do; given by the services that own the kinds
 
 
+class Cancelled(Exception):  # noqa: N818 - it is no error: somebody asked for it
+    """The work was called off at one of its steps."""
+
+
 @transaction.atomic
 def start(*, actor: Actor, kind: str, title: str, link: str, **parameters: Any) -> Job:
     """Put a job on the list; `link` is the page that tells how it went."""
@@ -46,6 +50,34 @@ def start(*, actor: Actor, kind: str, title: str, link: str, **parameters: Any) 
     )
     announce("job_waiting", job)
     return job
+
+
+def may_cancel(actor: Actor, job: Job) -> bool:
+    """Whoever started a job may call it off, and so may a manager."""
+    started_it = actor.person is not None and job.created_by_id == actor.person.pk
+    return job.state in ACTIVE and (started_it or actor.may("job.cancel"))
+
+
+@transaction.atomic
+def cancel(*, actor: Actor, job: Job) -> Job:
+    """Call a job off: at once while nobody is at it, else at its next step."""
+    actor.require("job.view")
+    locked = Job.objects.select_for_update().get(pk=job.pk, organisation=actor.organisation)
+    if locked.state not in ACTIVE:
+        raise Refusal(_("This work is over already; there was nothing left to call off."))
+    if not may_cancel(actor, locked):
+        raise Refusal(_("Only whoever started this work, or a manager, calls it off."))
+    locked.cancel_asked_at = locked.cancel_asked_at or timezone.now()
+    if locked.state == JobState.WAITING:
+        locked.state, locked.lease_until = JobState.CANCELLED, None
+        locked.result = {"link": locked.parameters.get("link", ""), "message": called_off()}
+    locked.save(update_fields=["cancel_asked_at", "state", "lease_until", "result"])
+    return locked
+
+
+def called_off() -> str:
+    """Say that a job was called off."""
+    return _("Called off. Nothing of it was stored.")
 
 
 def due(older_than: timedelta = timedelta(0)) -> QuerySet[Job]:
@@ -71,7 +103,11 @@ def run(job_id: int) -> bool:
             end(job, JobState.FAILED, {"message": stopped()})
             return False
         try:
-            end(job, JobState.DONE, works[job.kind](job, Progress(job)))
+            progress = Progress(job)
+            progress.stop_if_asked()
+            end(job, JobState.DONE, works[job.kind](job, progress))
+        except Cancelled:
+            end(job, JobState.CANCELLED, {"message": called_off()})
         except Refusal as refusal:
             end(job, JobState.FAILED, {"message": refusal.message})
         except Exception as problem:
@@ -148,6 +184,11 @@ class Progress:
             cache.set(cache_key(self.job), self.done, LEASE.total_seconds())
         else:
             mine(self.job).update(done_steps=self.done, lease_until=timezone.now() + LEASE)
+
+    def stop_if_asked(self) -> None:
+        """End the work here if it was called off: asked between steps, and never after something was stored."""
+        if mine(self.job).filter(cancel_asked_at__isnull=False).exists():
+            raise Cancelled
 
     def finish(self) -> None:
         """Say that every step is done."""

@@ -15,4 +15,5 @@ urlpatterns = [
     path("people/<uuid:uid>/end/", people.person_end, name="person_end"),
     path("history/<uuid:uid>/", records.history, name="history"),
     path("job/<uuid:uid>/", records.job_detail, name="job_detail"),
+    path("job/<uuid:uid>/cancel/", records.job_cancel, name="job_cancel"),
 ]

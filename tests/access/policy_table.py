@@ -22,6 +22,7 @@ POLICY: dict[tuple[str, str], str] = {
     ("projects:person_end", "POST"): M,
     ("projects:history", "GET"): ML,
     ("projects:job_detail", "GET"): ML,
+    ("projects:job_cancel", "POST"): ML,
     # --- projects: places ---------------------------------------------------------------
     ("projects:site_list", "GET"): ALL,
     ("projects:site_new", "GET"): M,
