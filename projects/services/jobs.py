@@ -34,7 +34,7 @@ Work = Callable[[Job, "Progress"], dict[str, Any]]
 works: dict[str, Work] = {}  # kind of job -> what to do; given by the services that own the kinds
 
 
-class Cancelled(Exception):  # noqa: N818 - it is no error: somebody asked for it
+class Cancelled(Exception):
     """The work was called off at one of its steps."""
 
 
