@@ -12,7 +12,8 @@ from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.utils.html import escape
 
-FONTS = Path(__file__).resolve().parent / "fonts"
+from projects.documents import FONTS
+
 WEB_FONT = "fonts/source-sans-3-latin-wght-normal.woff2"
 DRAWING = "1"  # raise it with any change to how pictures are drawn; kept files of another number are not used
 
