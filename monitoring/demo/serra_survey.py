@@ -4,6 +4,7 @@ from datetime import date
 
 from monitoring.demo import serra_blocks as blocks
 from monitoring.demo.serra_lots import LOTS, OAK
+from monitoring.demo.serra_offers import OFFERS
 from monitoring.demo.serra_people import (
     BUDGET,
     FIRE,
@@ -121,5 +122,5 @@ SERRA = OrganisationPlan(
     slug="serra-clara", name="Serra Clara Commons", time_zone="Europe/Lisbon", currency="EUR",
     emergency_contact="Demo only, no real number: ask the manager", people=PEOPLE, seasons=SEASONS,
     projects=PROJECTS, sites=SITES, nurseries=NURSERIES, lots=LOTS, blocks=blocks.BLOCKS, rounds=ROUNDS,
-    specials=SPECIALS, budget=BUDGET, windows=WINDOWS, causes=CAUSES,
+    specials=SPECIALS, budget=BUDGET, windows=WINDOWS, causes=CAUSES, offers=OFFERS,
 )  # fmt: skip

@@ -213,6 +213,20 @@ class WindowPlan:
 
 
 @dataclass(frozen=True)
+class OfferPlan:
+    """One line of a nursery's price list."""
+
+    nursery: str
+    species: str
+    stock_type: str
+    price_minor: int
+    on_offer: int | None = None
+    least: int | None = None
+    weeks: int | None = None
+    age_code: str = ""
+
+
+@dataclass(frozen=True)
 class CausePlan:
     """What the field lead said killed trees of a block, or of one of its species."""
 
@@ -245,6 +259,7 @@ class OrganisationPlan:
     budget: tuple[BudgetPlan, ...]
     windows: tuple[WindowPlan, ...]
     causes: tuple[CausePlan, ...] = ()
+    offers: tuple[OfferPlan, ...] = ()
 
     def lot(self, code: str) -> Lot:
         """Return one lot by its code."""

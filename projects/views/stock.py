@@ -15,6 +15,7 @@ from projects.forms.people import ReasonForm
 from projects.forms.stock import NurseryForm, OrderForm
 from projects.models import OrderStatus
 from projects.paging import page
+from projects.selectors import offers
 from projects.selectors import stock as selectors
 from projects.selectors.records import history_of
 from projects.services import nurseries, orders
@@ -43,11 +44,15 @@ def nursery_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     nursery = access.nursery_for(actor, uid)
     lots = selectors.lot_list(actor).filter(nursery=nursery)
     found = page(lots, request, ("-received_on", "code", "id"))
+    today = clocks.today_of(actor.organisation)
     context = {
         "nursery": nursery,
+        "offers": offers.price_list(actor, nursery),
+        "offers_away": offers.price_list(actor, nursery, archived=True),
+        "today": today,
         "country": country_names().get(nursery.country_code, ""),
         "page": found,
-        "rows": selectors.lot_rows(found, clocks.today_of(actor.organisation)),
+        "rows": selectors.lot_rows(found, today),
         "panels": panels.filled("nursery", actor, nursery),
         "history": history_of(actor, [nursery.uid]),
         "crumbs": [crumb(request, _("Stock"), "stock")],

@@ -82,6 +82,7 @@ def write_stock(book: StockBook, today: date) -> None:
     """Write what was ordered, received, planted and lost; for the first group also what is running now."""
     rows = book.plan.lots
     book.write_nurseries()
+    book.write_offers()
     book.write_lots(rows)
     book.write_plantings()
     book.write_movements(rows)

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from monitoring.demo.shapes import BlockPlan, Lot, OrganisationPlan, Planting
 from projects.access import Actor
 from projects.models import Block, Cohort, Nursery, OrderLine, OrderStatus, Project, StockLot, StockOrder
-from projects.services import lots, movements, nurseries, orders, planting
+from projects.services import lots, movements, nurseries, offers, orders, planting
 from species.models import Species
 
 CREWS = ("crew one", "crew two")
@@ -32,6 +32,16 @@ class StockBook:
             self.nurseries[name] = nurseries.make_nursery(
                 actor=self.actor, name=name, country_code=country, lead_time_weeks=weeks, notes=notes
             )
+
+    def write_offers(self) -> None:
+        """Write the price lists."""
+        for row in self.plan.offers:
+            offers.make_offer(
+                actor=self.actor, nursery=self.nurseries[row.nursery], species=self.species[row.species],
+                stock_type=row.stock_type, unit_price_minor=row.price_minor, currency=self.plan.currency,
+                on_offer=row.on_offer, least_quantity=row.least, lead_time_weeks=row.weeks, age_code=row.age_code,
+                note="invented for the demo",
+            )  # fmt: skip
 
     def write_lots(self, rows: tuple[Lot, ...]) -> None:
         """Receive lots, each against the order it came from, and note their time in store."""
