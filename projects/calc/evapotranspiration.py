@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 MM_PER_MJ = 0.408  # depth of water that one MJ m⁻² evaporates (FAO-56 table 3)
 STEFAN_BOLTZMANN = 4.903e-9  # MJ K⁻⁴ m⁻² d⁻¹ (FAO-56 eq. 39)
 ALBEDO = 0.23  # of the reference crop
+DENSE_CLOUD = 0.3  # least share of clear-sky radiation (ASCE-EWRI 2005, from memory; FAO-56 speaks of 0.33)
 KELVIN = 273.16  # as FAO-56 writes it
 
 
@@ -99,9 +100,13 @@ def net_radiation(
     ra: ArrayLike,
     altitude_m: ArrayLike,
 ) -> Floats:
-    """Net radiation at the crop, shortwave in less longwave out (FAO-56 eq. 37 to 40)."""
+    """Net radiation at the crop, shortwave in less longwave out (FAO-56 eq. 37 to 40).
+
+    The share of clear-sky radiation is held between dense cloud and clear sky: below, the formula for longwave
+    would turn round and let a dark sky warm the ground. Without any sun in the day it is taken as clear.
+    """
     clear = (0.75 + 2e-5 * np.asarray(altitude_m, float)) * np.asarray(ra, float)
-    relative = np.clip(np.divide(solar, clear, out=np.ones_like(clear), where=clear > 0), 0, 1)
+    relative = np.clip(np.divide(solar, clear, out=np.ones_like(clear), where=clear > 0), DENSE_CLOUD, 1)
     heat = ((np.asarray(tmax_c, float) + KELVIN) ** 4 + (np.asarray(tmin_c, float) + KELVIN) ** 4) / 2
     out = STEFAN_BOLTZMANN * heat * (0.34 - 0.14 * np.sqrt(vapour_kpa)) * (1.35 * relative - 0.35)
     return (1 - ALBEDO) * np.asarray(solar, float) - out

@@ -8,10 +8,7 @@ import pytest
 from projects.calc.planting_windows import (
     RULES,
     StockRules,
-    chance_in_seasons,
     day_by_day,
-    degree_days,
-    frost_date,
     planting_year,
 )
 
@@ -165,15 +162,3 @@ def test_normals_that_cannot_be_are_refused(change, words):
     series[change[0]] = change[1]
     with pytest.raises(ValueError, match=words):
         seen(tuple(series))
-
-
-def test_frost_and_warmth():
-    """D20, D21, D18, arithmetic; D19: single sine of Baskerville and Emin 1969 (from memory), by integration."""
-    assert chance_in_seasons(0.05, 10) == pytest.approx(0.401, abs=5e-4)
-    assert frost_date(110, 10) == pytest.approx(122.8, abs=0.05)
-    assert degree_days(30, 14, 10) == 12
-    hours = np.linspace(0, 2 * np.pi, 200_001)
-    integral = np.maximum(12 + 8 * np.sin(hours) - 10, 0).mean()
-    assert degree_days(20, 4, 10) == pytest.approx(3.626, abs=5e-4)
-    assert degree_days(20, 4, 10) == pytest.approx(integral, abs=1e-4)
-    assert degree_days(9, 1, 10) == 0

@@ -20,6 +20,7 @@ from projects.calc.sun import (
     inverse_distance,
     sunset_angle_rad,
 )
+from tests.published.rows import checks
 
 CHECKS = {
     case["id"]: case
@@ -30,6 +31,7 @@ CHECKS = {
 UCCLE = {"day": 187, "latitude": 50.80, "altitude": 100, "tmin": 12.3, "tmax": 21.5, "sunshine": 9.25}
 
 
+@checks("D1", "D2")
 def test_sun_of_3_september_at_20_south():
     """FAO-56 examples 8 and 9, pages 80 and 83 (D1, D2)."""
     assert round(float(inverse_distance(246)), 3) == 0.985
@@ -41,6 +43,7 @@ def test_sun_of_3_september_at_20_south():
     assert round(float(daylight_hours(246, -20)), 1) == 11.7
 
 
+@checks("10-ra-J15-lat0.0", "10-ra-J355-lat66.0", "10-ra-J172-lat70.0")
 @pytest.mark.parametrize("name", [name for name in CHECKS if name.startswith("10-ra-")])
 def test_radiation_day_length_and_hargreaves_from_the_equator_to_the_polar_day(name):
     given, expected = CHECKS[name]["inputs"], CHECKS[name]["expected"]
@@ -52,8 +55,9 @@ def test_radiation_day_length_and_hargreaves_from_the_equator_to_the_polar_day(n
     assert eto == pytest.approx(expected["hargreaves"], abs=1e-6)
 
 
+@checks("D4", "D5", "D6", "D7", "D8")
 def test_pressures_and_wind():
-    """FAO-56 examples 2 to 5 and 14 (D4 to D8)."""
+    """FAO-56 examples 2 to 5 and 14 (D4 to D8), quoted second-hand."""
     assert round(float(et.air_pressure(1800)), 1) == 81.8
     assert round(float(et.psychrometric_constant(et.air_pressure(1800))), 3) == 0.054
     assert round(float(et.mean_saturation_pressure(15, 24.5)), 2) == 2.39
@@ -62,12 +66,14 @@ def test_pressures_and_wind():
     assert round(float(et.wind_at_2m(3.2, 10)), 1) == 2.4
 
 
+@checks("D3", "D9")
 def test_solar_radiation_from_sunshine_and_from_temperatures():
     """FAO-56 examples 10 and 15 (D3, D9)."""
     assert float(et.radiation_from_sunshine(7.1, 10.9, 25.1)) == pytest.approx(14.45, abs=0.005)
     assert round(float(et.radiation_from_temperatures(14.8, 26.6, 40.6)), 1) == 22.3
 
 
+@checks("D10")
 def test_uccle_on_6_july():
     """FAO-56 example 18 (D10): every step as printed, and ETo 3.88 mm a day."""
     u = UCCLE
@@ -92,23 +98,27 @@ def test_uccle_on_6_july():
     assert round(float(eto), 2) == 3.88
 
 
+@checks("D11")
 def test_bangkok_in_april():
     """FAO-56 example 17 (D11): 5.72 printed; 5.71 without the source's rounding on the way."""
     eto = et.penman_monteith(et.Weather(30.2, 2.0, 4.42, 2.85, 14.33, 0.14, et.air_pressure(2)))
     assert float(eto) == pytest.approx(5.72, abs=0.015)
 
 
+@checks("D12")
 def test_soil_heat_of_a_month():
     """FAO-56 example 13 (D12)."""
     assert round(float(et.monthly_soil_heat(14.1, 18.8)), 2) == 0.33
 
 
+@checks("D13", "D14")
 def test_hargreaves_examples():
     """Lyon in July, near FAO-56 example 20, from memory (D13); and Mehta 2006, whose mean is not the middle (D14)."""
     assert round(float(et.hargreaves(14.8, 26.6, 40.6)), 2) == 5.04
     assert round(float(et.hargreaves(28, 38, 38.937, mean_c=35)), 1) == 6.1
 
 
+@checks("10-thornthwaite")
 def test_thornthwaite_with_day_length():
     given, expected = CHECKS["10-thornthwaite"]["inputs"], CHECKS["10-thornthwaite"]["expected"]
     found = et.thornthwaite(given["tmean"], given["lat_deg"])
@@ -119,8 +129,9 @@ def test_thornthwaite_with_day_length():
     assert found.monthly_mm.sum() == pytest.approx(expected["annual"], abs=1e-6)
 
 
+@checks("D15", "10-thornthwaite-hot")
 def test_thornthwaite_own_arithmetic_and_hot_months():
-    """D15, arithmetic; hot months after Willmott, Rowe and Mintz 1985."""
+    """D15, arithmetic on made-up months (index 38.795); hot months after Willmott, Rowe and Mintz 1985."""
     found = et.thornthwaite([2, 3, 6, 9, 13, 16, 18, 18, 15, 11, 6, 3], 45.0)
     assert (round(found.heat_index, 3), round(found.exponent, 4)) == (38.795, 1.1110)
     assert round(found.unadjusted_mm[6], 1) == 88.0
@@ -130,6 +141,7 @@ def test_thornthwaite_own_arithmetic_and_hot_months():
     assert et.thornthwaite([-5.0] * 12, 60.0).monthly_mm.tolist() == [0.0] * 12
 
 
+@checks("10-waterbalance-TM-exp", "10-waterbalance-TM-linear")
 @pytest.mark.parametrize(
     ("name", "decline"), [("10-waterbalance-TM-exp", "exponential"), ("10-waterbalance-TM-linear", "linear")]
 )
@@ -150,6 +162,7 @@ def test_a_dry_year_closes_on_itself_and_loses_no_water():
     assert ((year.stored >= 0) & (year.stored <= 80)).all() and (year.deficit >= -1e-12).all()
 
 
+@checks("D16", "J8")
 def test_available_water():
     """FAO-56 example 36, from memory (D16), and J8, arithmetic: 22.5 mm last 9 days at 2.5 mm a day."""
     assert soil_water.available_mm_per_m(0.15, 0.06) == pytest.approx(90)
@@ -158,6 +171,7 @@ def test_available_water():
     assert soil_water.readily_available_mm(0.30, 150) / (5 * 0.5) == pytest.approx(9)
 
 
+@checks("D17")
 def test_effective_rain():
     """D17, from memory of an FAO irrigation manual."""
     assert soil_water.effective_rain_mm([50, 100, 150]).tolist() == [20, 55, 95]

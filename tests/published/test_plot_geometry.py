@@ -7,11 +7,13 @@ import pytest
 from monitoring.estimators import plot_geometry as geometry
 from monitoring.estimators.stocking import stocking_estimates
 from monitoring.estimators.stocking_table import StockingTable
+from tests.published.rows import checks
 
 SQUARE_METRES_PER_ACRE = 43_560 * 0.3048**2
 FOOT_M = 0.3048
 
 
+@checks("A1", "A2", "A3", "A4", "A5")
 @pytest.mark.parametrize(
     ("radius_m", "area_m2", "multiplier"),
     [
@@ -30,6 +32,7 @@ def test_radius_area_and_multiplier_agree(radius_m, area_m2, multiplier):
     assert geometry.circle_radius_m(area) == pytest.approx(radius_m, rel=1e-12)
 
 
+@checks("A3")
 @pytest.mark.parametrize(
     ("density_per_ha", "printed", "exact"), [(2500, 50, 50.27), (3100, 62, 62.33), (3300, 66, 66.35)]
 )
@@ -40,6 +43,7 @@ def test_trees_in_an_eight_metre_plot(density_per_ha, printed, exact):
     assert round(trees) == printed
 
 
+@checks("A4")
 def test_a_five_metre_circle_at_3100_holds_24():
     """A4: Elliott et al.; arithmetic."""
     trees = geometry.expected_trees(3100, geometry.circle_area_m2(5))
@@ -47,6 +51,7 @@ def test_a_five_metre_circle_at_3100_holds_24():
     assert geometry.radius_for(trees, 3100) == pytest.approx(5.0)
 
 
+@checks("X13")
 def test_what_natural_seedlings_leave_to_plant():
     """X13: 9.4 seedlings a 5 m circle against 3,100; arithmetic."""
     area = geometry.circle_area_m2(5)
@@ -54,6 +59,7 @@ def test_what_natural_seedlings_leave_to_plant():
     assert geometry.to_plant_per_ha(1000, 9.4, area) == 0.0
 
 
+@checks("A6")
 @pytest.mark.parametrize(
     ("acre_part", "radius_ft"),
     [(1000, 3.72), (300, 6.80), (100, 11.78), (50, 16.65), (20, 26.33), (10, 37.24), (5, 52.66)],
@@ -64,6 +70,7 @@ def test_circles_that_are_parts_of_an_acre(acre_part, radius_ft):
     assert radius_m / FOOT_M == pytest.approx(radius_ft, abs=0.005)
 
 
+@checks("A7")
 @pytest.mark.parametrize(
     ("acre_part", "slopes", "printed_ft"),
     [
@@ -86,6 +93,7 @@ def test_a_circle_laid_on_the_slope_is_wider_by_the_root_of_the_secant(acre_part
         assert laid_m2 / geometry.slope_secant(slope) == pytest.approx(geometry.circle_area_m2(radius_m))
 
 
+@checks("A7")
 def test_the_trap_of_the_whole_secant_is_named():
     """A7: 1/300 acre at 50 %: 7.60 ft by the secant, where 7.2 is right."""
     radius_m = geometry.circle_radius_m(SQUARE_METRES_PER_ACRE / 300)
@@ -93,6 +101,7 @@ def test_the_trap_of_the_whole_secant_is_named():
     assert geometry.radius_on_slope_m(radius_m, 50) / FOOT_M == pytest.approx(7.19, abs=0.005)
 
 
+@checks("A8")
 def test_distances_up_the_slope_and_on_the_map():
     """A8: 3.99 m on the map at 40 %; arithmetic."""
     assert geometry.on_slope_m(3.99, 40) == pytest.approx(4.297, abs=5e-4)
@@ -101,21 +110,25 @@ def test_distances_up_the_slope_and_on_the_map():
     assert geometry.radius_on_slope_m(3.99, 0) == 3.99
 
 
+@checks("A9")
 def test_a_slope_left_out_takes_a_tenth_off_the_density():
     """A9: 50 % slope; arithmetic."""
     assert geometry.density_factor_of_slope(50) == pytest.approx(0.894, abs=5e-4)
 
 
+@checks("A10")
 def test_a_rectangle_of_ten_by_twenty_five():
     """A10: Friday, Drilling & Garrity (1999), Imperata grassland rehabilitation, appendix F."""
     assert geometry.per_ha_multiplier(10 * 25) == 40
 
 
+@checks("X3")
 def test_a_tape_five_per_cent_long_adds_ten_to_the_density():
     """X3: arithmetic."""
     assert geometry.density_factor_of_radius(0.05) == pytest.approx(1.1025)
 
 
+@checks("A11", "X6")
 def test_ten_plots_of_a_stocking_survey_with_and_without_a_cap():
     """A11 and X6: cap and lower limit as in British Columbia surveys (from memory), counts made up."""
     counts = [5, 6, 4, 7, 5, 3, 6, 5, 4, 6]

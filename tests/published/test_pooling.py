@@ -17,6 +17,7 @@ from monitoring.estimators.betabinomial import (
 from monitoring.estimators.pooling import pool
 from monitoring.estimators.ranking import BLOCK_SCALE, SPREAD_SCALE, ranks
 from tests.published.checks import cases, ids
+from tests.published.rows import checks
 
 
 @pytest.mark.parametrize("name", ids("7-bb-ml"))
@@ -86,14 +87,16 @@ def test_integrating_over_the_spread_draws_less_than_one_best_spread_would():
     assert (width > np.array(expected["ci95_hi"]) - np.array(expected["ci95_lo"])).all()
 
 
+@checks("L6")
 def test_four_of_four_does_not_beat_170_of_200():
-    """Computed by hand with a Beta(16, 4) prior: .833 and .845."""
+    """L6, computed by hand with a Beta(16, 4) prior: .833 and .845."""
     prior = BetaBinomialFit(16, 4, 0.0)
     assert_allclose(prior.shrunk([4, 170], [4, 200]), [0.833, 0.845], atol=5e-4)
 
 
+@checks("L3")
 def test_a_plot_of_twenty_trees_often_flatters():
-    """Computed: at a true 80 % a plot of 20 trees shows 90 % or more with chance .206."""
+    """L3, computed from the binomial: at a true 80 % a plot of 20 trees shows 90 % or more with chance .206."""
     assert round(float(tail_probabilities(20, 0.8, np.inf)[18]), 3) == 0.206
     assert stats.binom.sf(17, 20, 0.8) == pytest.approx(tail_probabilities(20, 0.8, np.inf)[18], abs=1e-12)
 

@@ -4,8 +4,10 @@ import pytest
 from statsmodels.stats.weightstats import DescrStatsW
 
 from projects.calc import regeneration
+from tests.published.rows import checks
 
 
+@checks("A4")
 def test_a_circle_of_five_metres_and_the_count_that_3100_per_hectare_asks_for():
     """A4: 78.54 m², × 127.3; 3,100/ha are 24.3 stems (method of Elliott et al. 2013; arithmetic)."""
     assert regeneration.circle_area_m2(5) == pytest.approx(78.54, abs=0.005)
@@ -14,6 +16,7 @@ def test_a_circle_of_five_metres_and_the_count_that_3100_per_hectare_asks_for():
     assert 3100 / one == pytest.approx(24.3, abs=0.05)
 
 
+@checks("X13")
 def test_a_mean_of_9_4_against_3100_leaves_1903_to_plant():
     """X13 (arithmetic): ten circles of 5 m with a mean of 9.4."""
     counts = [9, 10, 8, 11, 9, 10, 9, 10, 8, 10]

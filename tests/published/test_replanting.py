@@ -11,10 +11,12 @@ from monitoring.estimators.planting_survival import ReplacementSurvival
 from monitoring.estimators.planting_tails import Survivors
 from monitoring.estimators.replacement import cost_per_living_tree, smallest_planting
 from tests.published.checks import cases, ids
+from tests.published.rows import checks
 
 
+@checks("X4")
 def test_cost_of_a_living_tree():
-    """Computed by hand: 5.00 at 60 % is 8.33, 7.00 at 90 % is 7.78: the dearer plant is the cheaper tree."""
+    """X4, arithmetic: 5.00 at 60 % is 8.33, 7.00 at 90 % is 7.78: the dearer plant is the cheaper tree."""
     assert cost_per_living_tree(5.00, 0.60) == pytest.approx(8.33, abs=0.005)
     assert cost_per_living_tree(7.00, 0.90) == pytest.approx(7.78, abs=0.005)
 
@@ -74,8 +76,9 @@ def test_a_mixture_of_equals_is_the_one_it_is_made_of(name):
     assert chance == pytest.approx(expected["prob_at_N"], abs=cases()[name]["tolerance"])
 
 
+@checks("L4", "L5")
 def test_orders_with_95_percent_assurance_fail_with_one_tree_less():
-    """1,406 when survival is known to be .80, 1,642 when it is Beta(24, 6); tails by scipy."""
+    """L4, L5, computed with scipy's tails: 1,406 when survival is known to be .80, 1,642 when it is Beta(24, 6)."""
     number, _chance = smallest_planting(1100, 0, ReplacementSurvival(0.8, math.inf), 0.95)
     assert number == 1406
     assert stats.binom.sf(1099, number, 0.8) >= 0.95 > stats.binom.sf(1099, number - 1, 0.8)

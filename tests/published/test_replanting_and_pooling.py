@@ -17,6 +17,7 @@ from monitoring.estimators.stocking import stocking_estimates
 from monitoring.estimators.stocking_table import StockingTable
 from monitoring.estimators.table import CountTable
 from tests.published.checks import cases, ids
+from tests.published.rows import checks
 
 
 @pytest.mark.parametrize("name", ids("9-"))
@@ -32,14 +33,16 @@ def test_smallest_planting_equals_scipy_betabinom(name):
         assert before == pytest.approx(expected["prob_at_N_minus_1"], abs=case["tolerance"])
 
 
+@checks("L4", "L5")
 def test_orders_with_95_percent_assurance():
-    """Computed with scipy: 1,406 when survival is known to be .80, 1,642 when it is Beta(24, 6)."""
+    """L4, L5, computed with scipy: 1,406 when survival is known to be .80, 1,642 when it is Beta(24, 6)."""
     assert smallest_planting(1100, 0, ReplacementSurvival(0.8, math.inf), 0.95)[0] == 1406
     assert smallest_planting(1100, 0, ReplacementSurvival(24, 6), 0.95)[0] == 1642
 
 
+@checks("L1", "L2")
 def test_orders_by_expectation():
-    """Computed by hand: 1,100 at .80 with 3 % culled and 2 % lost; a gap of 280 at .75."""
+    """L1, L2, arithmetic: 1,100 at .80 with 3 % culled and 2 % lost; a gap of 280 at .75."""
     assert order_quantity(1100, 0.80, cull=0.03, handling_loss=0.02) == 1447
     assert math.floor(expected_need(1400, 1120, 0.75)) == 373
 

@@ -10,8 +10,10 @@ import pytest
 from projects.calc import diversity, seed
 from projects.calc import stock_handling as stock
 from species.calc.suitability import Slopes, hardiness_zone
+from tests.published.rows import checks
 
 
+@checks("C1", "C2")
 def test_pure_live_seed_of_the_seed_trade():
     """C1, C2: a seed-trade worked example."""
     assert seed.pure_live_share(0.98, 0.92, 0.05) == pytest.approx(0.9506, abs=1e-9)
@@ -20,12 +22,14 @@ def test_pure_live_seed_of_the_seed_trade():
     assert round(seed.bulk_for_pure_live(0.12, 0.95, 0.85), 2) == 0.15
 
 
+@checks("C3")
 def test_rounding_on_the_way_is_the_sources_not_ours():
     """C3: a Texas highway sheet prints 0.64 and 1.56, having rounded first; exact 0.6375 and 1.5686."""
     assert seed.pure_live_share(0.85, 0.75) == pytest.approx(0.6375)
     assert seed.bulk_for_pure_live(1, 0.85, 0.75) == pytest.approx(1.5686, abs=5e-5)
 
 
+@checks("C4")
 @pytest.mark.parametrize(
     ("purity", "germination", "printed"),
     [(1, 0.95, 1.05), (0.95, 0.80, 1.30), (0.90, 0.70, 1.60), (0.80, 0.70, 1.80), (0.70, 0.60, 2.40),
@@ -36,6 +40,7 @@ def test_bulk_for_a_pound_of_pure_live_seed(purity, germination, printed):
     assert seed.bulk_for_pure_live(1, purity, germination) == pytest.approx(printed, abs=0.0255)
 
 
+@checks("C5")
 @pytest.mark.parametrize(
     ("g", "k", "p"), [(0.75, 2, 0.9375), (0.65, 3, 0.957), (0.55, 4, 0.959), (0.45, 5, 0.950)]
 )
@@ -46,6 +51,7 @@ def test_seeds_in_a_cell(g, k, p):
     assert seed.chance_cell_is_filled(g, k - 1) < p
 
 
+@checks("C6")
 def test_mother_trees():
     """C6: Brown and Marshall 1995, as the United States seed collection protocol quotes them: 30 or 59 plants."""
     assert seed.chance_allele_is_caught(0.05, 59, selfing=True) == pytest.approx(0.9515, abs=5e-5)
@@ -53,20 +59,26 @@ def test_mother_trees():
     assert (seed.mother_trees_needed(), seed.mother_trees_needed(selfing=True)) == (30, 59)
 
 
+@checks("C7", "C8")
 def test_seed_for_an_area_and_for_spots():
     """C7 (formula of a USDA seed handbook type, from memory) and C8, arithmetic."""
     assert seed.sowing_kg_per_ha(100, 50_000, 0.95, 0.80, 0.60) == pytest.approx(43.86, abs=0.005)
     assert seed.seed_for_spots_kg(2500, 3, 3000, 0.98) == pytest.approx(2.551, abs=5e-4)
 
 
+@checks("X14")
 def test_unequal_lots_count_as_few_parents():
     """X14, arithmetic on the status number of Lindgren and Kang."""
     assert seed.effective_parents([0.5, 0.2, 0.1, 0.1, 0.1]) == pytest.approx(3.125)
     assert seed.effective_parents([1] * 30) == pytest.approx(30)
 
 
+@checks("I1", "I2", "I3", "X15")
 def test_diversity_examples():
-    """I1: Zar, Biostatistical Analysis, from memory. I2: a teaching example. I3: Hill 1973. X15: arithmetic."""
+    """I1: Zar, Biostatistical Analysis, from memory. I2: a teaching example, from memory.
+
+    I3, arithmetic on the formulae of Hill 1973; X15, arithmetic.
+    """
     assert round(diversity.shannon([5, 5, 5, 5], base=10), 3) == 0.602
     assert round(diversity.shannon([1, 1, 1, 17], base=10), 3) == 0.255
     assert round(diversity.evenness([1, 1, 1, 17]), 2) == 0.42
@@ -80,6 +92,7 @@ def test_diversity_examples():
     assert diversity.sorensen(planned, reference) == pytest.approx(0.50)
 
 
+@checks("J1")
 @pytest.mark.parametrize(("inches", "pounds"), [(24, 325), (28, 550), (32, 750), (36, 1150)])
 def test_root_balls_lie_inside_the_band_said(inches, pounds):
     """J1: one grower's published table; our fit with ±30 % holds each of its rows."""
@@ -87,15 +100,17 @@ def test_root_balls_lie_inside_the_band_said(inches, pounds):
     assert lowest <= pounds * stock.KG_PER_LB <= highest
 
 
+@checks("J1", "J2")
 def test_root_ball_of_60_cm():
-    """J1 and J2: about 143 kg by the fit; 73.5 L, and 118 kg at 1.6 kg/L, by geometry."""
+    """J1 and J2: about 143 kg by the fit; 73.5 L, and 118 kg at 1.6 kg/L, arithmetic."""
     assert round(stock.root_ball_kg(60)[1]) == 143
     assert stock.root_ball_litres(60) == pytest.approx(73.5, abs=0.05)
     assert round(stock.root_ball_litres(60) * 1.6) == 118
 
 
+@checks("J3", "J4", "J5", "J6", "X12")
 def test_pits_water_mulch_and_nutrients():
-    """J3, J5, X12, arithmetic; J4: Georgia and other extension pages; J6: atomic masses."""
+    """J3, J5, X12, arithmetic; J4: Georgia and other extension pages; J6, arithmetic on atomic masses."""
     pit = stock.pit_m3(1.8, 0.39)
     assert round(pit, 3) == 0.992
     assert round(pit * 1000 - stock.root_ball_litres(60)) == 919
@@ -108,8 +123,9 @@ def test_pits_water_mulch_and_nutrients():
     assert stock.break_even_trees(400, 12, 3.20) == pytest.approx(1500)
 
 
+@checks("J7", "K4", "K5", "X11")
 def test_quality_and_lifting():
-    """J7: Dickson, Leaf and Hosner 1960. K4: NIOSH 94-110, from memory. K5, arithmetic. X11: ISO 7243."""
+    """J7: Dickson, Leaf and Hosner 1960; K4: NIOSH 94-110; X11: ISO 7243, all from memory. K5, arithmetic: 15 kg."""
     assert stock.sturdiness(30, 5) == 6.0
     assert stock.dickson_quality(5, 30, 5, 3.5, 1.5) == pytest.approx(0.600, abs=5e-4)
     assert stock.lifting_screen_kg(25, 75, 25) == 23.0
@@ -119,6 +135,7 @@ def test_quality_and_lifting():
     assert stock.wet_bulb_globe_c(24, 40, 30) == pytest.approx(27.8)
 
 
+@checks("X9", "X10")
 def test_tolerances_and_zones():
     """X10, arithmetic. X9: the USDA plant hardiness zone map, from memory."""
     slopes = Slopes(10, 20, 28, 38)

@@ -3,8 +3,10 @@
 import pytest
 
 from projects.calc import spacing
+from tests.published.rows import checks
 
 
+@checks("B1", "B2", "B3", "B4", "B5")
 @pytest.mark.parametrize(
     ("row_m", "in_row_m", "per_ha"),
     [
@@ -20,6 +22,7 @@ def test_square_and_rectangular_spacing_give_the_printed_density(row_m, in_row_m
     assert spacing.pattern_per_ha("square", row_m, in_row_m) == spacing.rectangular_per_ha(row_m, in_row_m)
 
 
+@checks("B6", "B7", "B8")
 def test_triangular_spacing_gives_15_47_percent_more_than_square():
     """B6 to B8, arithmetic."""
     assert round(spacing.triangular_per_ha(2.0)) == 2887
@@ -29,6 +32,7 @@ def test_triangular_spacing_gives_15_47_percent_more_than_square():
     assert spacing.pattern_per_ha("triangle", None, 2.0) == spacing.triangular_per_ha(2.0)
 
 
+@checks("B9")
 @pytest.mark.parametrize(
     ("row_ft", "in_row_ft", "printed"),
     [
@@ -41,12 +45,14 @@ def test_spacing_in_feet_agrees_with_the_printed_table(row_ft, in_row_ft, printe
     assert spacing.per_acre(row_ft, in_row_ft) == pytest.approx(printed, abs=0.75)
 
 
+@checks("B10", "B11")
 def test_density_per_acre_turns_into_per_hectare():
     """B10, B11: arithmetic on 300 and 230 trees per acre."""
     assert round(spacing.per_ha_of_acre(300)) == 741
     assert round(spacing.per_ha_of_acre(230)) == 568
 
 
+@checks("B12")
 def test_density_turns_back_into_square_spacing():
     """B12, arithmetic."""
     assert spacing.square_spacing_m(1100) == pytest.approx(3.015, abs=5e-4)
