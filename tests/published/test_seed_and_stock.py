@@ -108,19 +108,12 @@ def test_root_ball_of_60_cm():
     assert round(stock.root_ball_litres(60) * 1.6) == 118
 
 
-@checks("J3", "J4", "J5", "J6", "X12")
-def test_pits_water_mulch_and_nutrients():
-    """J3, J5, X12, arithmetic; J4: Georgia and other extension pages; J6, arithmetic on atomic masses."""
-    pit = stock.pit_m3(1.8, 0.39)
-    assert round(pit, 3) == 0.992
-    assert round(pit * 1000 - stock.root_ball_litres(60)) == 919
-    assert round(stock.amendment_cap_litres(pit, stock.root_ball_litres(60), 0.25)) == 230
-    assert [round(stock.watering_litres_per_cm(gallons), 2) for gallons in (1.5, 10)] == [2.24, 14.90]
-    assert [round(stock.watering_litres_per_cm(gallons), 1) for gallons in (5, 7.5)] == [7.5, 11.2]
-    assert stock.mulch_litres(1.0, 7.5) == pytest.approx(58.9, abs=0.05)
-    assert pytest.approx(2 * 30.974 / 141.944, abs=5e-5) == stock.P_OF_P2O5
-    assert pytest.approx(2 * 39.098 / 94.196, abs=1e-4) == stock.K_OF_K2O
-    assert stock.break_even_trees(400, 12, 3.20) == pytest.approx(1500)
+@pytest.mark.parametrize(
+    ("inches", "share"), [(19.9, 0.75), (20, 0.65), (29.9, 0.65), (30, 0.60), (48, 0.60)]
+)
+def test_least_depth_of_a_ball(inches, share):
+    """A municipal specification restating the nursery standard; read, and other editions differ."""
+    assert stock.ball_depth_share(inches * 2.54) == share
 
 
 @checks("J7", "K4", "K5", "X11")
@@ -131,6 +124,7 @@ def test_quality_and_lifting():
     assert stock.lifting_screen_kg(25, 75, 25) == 23.0
     assert stock.lifting_screen_kg(40, 0, 75, frequency_factor=0.94) == pytest.approx(9.2, abs=0.05)
     assert stock.lifting_screen_kg(70, 75, 25) == 0.0
+    assert stock.lifting_screen_kg(40, 75, -75) == stock.lifting_screen_kg(40, 75, 75)  # set down as lifted
     assert stock.tray_kg(50, 300) == pytest.approx(15)
     assert stock.wet_bulb_globe_c(24, 40, 30) == pytest.approx(27.8)
 
@@ -157,6 +151,14 @@ def test_tolerances_and_zones():
         lambda: diversity.simpson_of_sample([1]),
         lambda: diversity.sorensen([], []),
         lambda: Slopes(5, 3, 8, 9),
+        lambda: stock.sturdiness(30, 0),
+        lambda: stock.dickson_quality(5, 30, 5, 3.5, 0),
+        lambda: stock.root_ball_kg(-60),
+        lambda: stock.root_ball_litres(float("nan")),
+        lambda: stock.tray_kg(0, 300),
+        lambda: stock.tray_kg(50, 300, crate_kg=-1),
+        lambda: stock.lifting_screen_kg(25, 75, 25, frequency_factor=1.2),
+        lambda: stock.lifting_screen_kg(float("nan"), 75, 25),
     ],
 )
 def test_what_cannot_be_is_refused(call):
