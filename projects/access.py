@@ -316,6 +316,18 @@ def day_rule_for(actor: Actor, uid: UUID, verb: str = "plan.view") -> models.Day
     return _one(actor, verb, visible_day_rules(actor).select_related("project"), uid)
 
 
+def visible_survival_priors(actor: Actor) -> QuerySet[models.SurvivalPrior]:
+    """Survival stated for the organisation and for the projects this actor may read."""
+    rows = models.SurvivalPrior.objects.filter(organisation=actor.organisation)
+    if actor.project_ids is None:
+        return rows
+    return rows.filter(Q(project__isnull=True) | Q(project_id__in=actor.project_ids))
+
+
+def survival_prior_for(actor: Actor, uid: UUID, verb: str = "plan.view") -> models.SurvivalPrior:
+    return _one(actor, verb, visible_survival_priors(actor).select_related("project", "species"), uid)
+
+
 def visible_purposes(actor: Actor) -> QuerySet[models.ProjectPurpose]:
     return in_visible_projects(actor, models.ProjectPurpose.objects.all())
 

@@ -202,3 +202,6 @@ class SurvivalPrior(TenantModel):
                 name="a_prior_is_a_proper_beta",
             )
         ]
+
+    def __str__(self) -> str:
+        return f"{self.species or '*'}, {self.stock_type or '*'}"

@@ -33,6 +33,7 @@ getters: dict[str, Callable[[Actor, UUID], Any]] = {
     "plan": access.plan_for,
     "mixline": access.mix_line_for,
     "stockoffer": access.offer_for,
+    "survivalprior": access.survival_prior_for,
     "dayrule": access.day_rule_for,
     "expectedbenefit": access.benefit_for,
     "seedtree": access.seed_tree_for,
