@@ -64,6 +64,28 @@ def test_every_native_of_the_demo_countries_has_every_trait_that_suitability_nee
     assert lacking == {}
 
 
+def test_what_may_be_planted_in_the_demo_countries_says_what_it_is_good_for_and_its_role(reference):
+    """From memory; weeds that are refused in both countries stay unknown rather than be praised."""
+    plantable = RangeStatus.objects.filter(status__in=["native", "introduced"], region="")
+    for trait in ("uses", "roles"):
+        told = SpeciesTrait.objects.filter(trait=trait)
+        assert set(plantable.values_list("species_id", flat=True)) <= {row.species_id for row in told}
+        for row in told:
+            assert list(row.words) == [word for word in CATALOGUE[trait].words if word in row.words], row
+
+
+@pytest.mark.parametrize(
+    ("slug", "use"),
+    [
+        ("quercus-suber", "other_products"), ("castanea-sativa", "fruit"), ("pinus-pinea", "fruit"),
+        ("alnus-lusitanica", "water"), ("faidherbia-albida", "fodder"), ("prunus-africana", "other_products"),
+        ("calliandra-calothyrsus", "fodder"), ("arbutus-unedo", "honey"),
+    ],
+)  # fmt: skip
+def test_uses_everybody_knows_are_told(reference, slug, use):
+    assert use in SpeciesTrait.objects.get(species__slug=slug, trait="uses").words
+
+
 def test_the_ends_of_every_tolerance_come_in_order(reference):
     values = defaultdict(dict)
     for row in SpeciesTrait.objects.exclude(value_number=None):
