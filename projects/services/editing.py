@@ -35,10 +35,19 @@ def ours(actor: Actor, *rows: Any) -> None:
 
 
 def well_formed(row: models.Model, *, besides: Iterable[str] = ()) -> None:
-    """Refuse values their own fields refuse: too long, not a choice, out of range; `besides` are not looked at."""
-    relations = [field.name for field in row._meta.concrete_fields if field.is_relation]
+    """Refuse values their own fields refuse: too long, not a choice, out of range; `besides` are not looked at.
+
+    An object without keys is a value like another where a column begins with one.
+    """
+    fields = row._meta.concrete_fields
+    relations = [field.name for field in fields if field.is_relation]
+    begun = [
+        field.name
+        for field in fields
+        if isinstance(field, models.JSONField) and field.has_default() and not getattr(row, field.name)
+    ]
     try:
-        row.clean_fields(exclude=[*relations, *besides, "uid"])
+        row.clean_fields(exclude=[*relations, *begun, *besides, "uid"])
     except ValidationError as wrong:
         name, messages = next(iter(wrong.message_dict.items()))
         raise Refusal(" ".join(messages), field=name, code="not_well_formed") from wrong
