@@ -35,8 +35,8 @@ TEMPERATE = (
     ),
     Usual("soil_c", "below", 4.44, "stop", gettext_noop("measured at 15 to 20 cm"), CONIFERS),
     Usual("air_c", "above", 26.67, "think", gettext_noop("consider stopping"), CONIFERS),
-    Usual("air_c", "above", 10, "think", gettext_noop("warmer than is favourable: keep roots shaded and moist"), CONIFERS),
-    Usual("air_c", "below", 1.67, "think", gettext_noop("colder than is favourable: do not let roots freeze"), CONIFERS),
+    Usual("air_c", "above", 10, "think", gettext_noop("warmer than favourable: keep roots shaded and moist"), CONIFERS),
+    Usual("air_c", "below", 1.67, "think", gettext_noop("colder than favourable: do not let roots freeze"), CONIFERS),
     Usual("humidity_percent", "below", 50, "think", gettext_noop("dry air: keep bare roots covered"), CONIFERS),
     Usual(
         "wind_m_per_s", "above", 4.47, "think", gettext_noop("a drying wind: consider stopping"), CONIFERS
