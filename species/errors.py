@@ -33,6 +33,16 @@ class SupersedingRefused(SpeciesError):
     code = "superseding_refused"
 
 
+class OwnValueRefused(SpeciesError):
+    """An organisation's own species or value cannot stand; `field` names the input at fault."""
+
+    code = "own_value_refused"
+
+    def __init__(self, message: str, *, field: str = "") -> None:
+        super().__init__(message)
+        self.message, self.field = message, field
+
+
 class ReferenceDataError(SpeciesError):
     """A row of a reference file cannot be used; says which file, line and column.
 

@@ -4,8 +4,10 @@ import re
 import unicodedata
 from datetime import date, datetime
 
-RISKY = ("=", "+", "-", "@", "\t", "\r", "\x00")
-GROUPS = re.compile("(?<=[0-9])[ \u00a0\u202f](?=[0-9]{3})")
+from species.calc.cells import GROUPS, RISKY, as_meant, harmless, is_formula
+
+__all__ = ["RISKY", "as_meant", "day", "folded", "harmless", "is_formula", "whole_number"]
+
 WHOLE = re.compile(r"([+-]?[0-9]{1,12})(\.0)?")
 DAY_FORMATS = ("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y", "%d-%m-%Y")
 
@@ -19,35 +21,6 @@ def folded(text: str) -> str:
     decomposed = unicodedata.normalize("NFKD", text.casefold())
     plain = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
     return " ".join(re.findall(r"\w+", plain.replace("_", " ")))
-
-
-def harmless(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula: one that could be gets an apostrophe before it.
-
-    A text that begins with an apostrophe gets one too, so that `as_meant` always gives the text back.
-
-    >>> harmless("=1+1"), harmless("oak")
-    ("'=1+1", 'oak')
-    """
-    return f"'{text}" if text.startswith((*RISKY, "'")) else text
-
-
-def as_meant(text: str) -> str:
-    """Return a text without the apostrophe that `harmless` put before it.
-
-    >>> as_meant("'=1+1"), as_meant("'tis"), as_meant(harmless("'tis"))
-    ('=1+1', "'tis", "'tis")
-    """
-    return text[1:] if text.startswith("'") and text[1:].startswith((*RISKY, "'")) else text
-
-
-def is_formula(text: str) -> bool:
-    """Say whether a spreadsheet would compute this cell.
-
-    >>> is_formula("=B2+C2"), is_formula("'=B2"), is_formula("-3")
-    (True, False, False)
-    """
-    return text.startswith("=")
 
 
 def whole_number(text: str) -> int | None:

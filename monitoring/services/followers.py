@@ -2,7 +2,7 @@
 
 from monitoring.services import dirty, hints, resettling
 from projects.announcements import listen
-from projects.models import Block, Job, StockLot
+from projects.models import Block, Job, Organisation, StockLot
 
 
 def register() -> None:
@@ -12,6 +12,7 @@ def register() -> None:
         listen(kind, dirty.mark_block)
     listen("project_changed", dirty.mark_project)
     listen("lot_changed", mark_lot)
+    listen("status_changed", mark_country)
     listen("job_waiting", hint_at_job)
 
 
@@ -23,4 +24,13 @@ def hint_at_job(job: Job) -> None:
 def mark_lot(lot: StockLot) -> None:
     """Mark every block a lot was planted in."""
     for block in Block.objects.filter(cohorts__lot=lot).distinct().order_by("id"):
+        dirty.mark_block(block)
+
+
+def mark_country(place: tuple[Organisation, str]) -> None:
+    """Mark every block of an organisation in a country: what is invasive there does not count as stocking."""
+    organisation, country_code = place
+    for block in Block.objects.filter(organisation=organisation, site__country_code=country_code).order_by(
+        "id"
+    ):
         dirty.mark_block(block)

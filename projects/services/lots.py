@@ -112,8 +112,10 @@ def _refuse_invasive(actor: Actor, species: Species) -> None:
     )
     if where is not None:
         raise Refusal(
-            _("%(species)s is invasive in %(country)s, where you have sites. Choose another species.")
-            % {"species": species.scientific_name, "country": where.country_code},
+            _(
+                "%(species)s is invasive in %(country)s, where you have sites (%(source)s). Choose another species."
+            )
+            % {"species": species.scientific_name, "country": where.country_code, "source": where.source},
             field="species",
             code="invasive",
         )

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_noop, ngettext
 from projects.figures import NO_FIGURE, day
 from projects.history import WITHHELD
 from projects.models import HistoryEntry
+from species.traits import CATALOGUE
 
 register = template.Library()
 
@@ -54,6 +55,11 @@ ACTS = {
     "finished": gettext_noop("finished"),
     "reopened": gettext_noop("opened again"),
     "withdrawn": gettext_noop("withdrawn"),
+    "values_stated": gettext_noop("own values stated"),
+    "values_taken_back": gettext_noop("own values taken back"),
+    "status_stated": gettext_noop("own status stated"),
+    "status_taken_back": gettext_noop("own status taken back"),
+    "purposes_weighed": gettext_noop("purposes weighed"),
     "windows_written": gettext_noop("planting windows written down"),
     "window_taken_away": gettext_noop("planting window taken away"),
     "day_rules_started": gettext_noop("usual rules of a planting day written down"),
@@ -111,6 +117,8 @@ def changed_fields(entry: HistoryEntry) -> list[dict[str, Any]]:
 
 
 def _field_words(model: type[Model] | None, name: str) -> str:
+    if name in CATALOGUE:
+        return str(CATALOGUE[name].label)
     try:
         words = str(model._meta.get_field(name).verbose_name) if model else name
         is_plain = name.endswith("_minor") and "minor" not in words

@@ -1,0 +1,195 @@
+"""What an organisation holds otherwise than the shared reference, or adds to it: traits and status, each with a source.
+
+Every function belongs inside a transaction with its history entry, which the caller writes.
+"""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from species.access import own_ranges, own_traits, shared_ranges, standing_traits
+from species.countries import place_name
+from species.errors import OwnValueRefused
+from species.fact_groups import order_words, out_of_order, unbelievable
+from species.models import Basis, RangeStatus, Species, SpeciesTrait
+from species.traits import CATALOGUE, FROM_MEMORY
+
+Value = Decimal | tuple[str, ...] | None
+Changes = dict[str, list[str]]  # trait → [before, after], as history keeps it
+
+
+@transaction.atomic
+def state_traits(
+    *, owner_uid: UUID, species: Species, values: Mapping[str, Value], source: str, basis: str
+) -> Changes:
+    """Hold these values from now on; None takes an own value back. Return what changed."""
+    locked = Species.objects.select_for_update(no_key=True).get(pk=species.pk)
+    held = {row.trait: row for row in own_traits(owner_uid).filter(species=locked)}
+    told = any(value is not None for value in values.values())
+    source = cited(source, basis) if told else ""
+    for key, value in values.items():
+        refuse_unbelievable(key, value)
+    changes: Changes = {}
+    for key, value in values.items():
+        row = held.get(key)
+        before = "" if row is None else row_text(row)
+        if value is None:
+            if row is not None:
+                row.delete()
+        elif row is None or (_value_of(row), row.source, row.basis) != (value, source, basis):
+            _put(
+                row or SpeciesTrait(species=locked, trait=key, owner_organisation_uid=owner_uid),
+                value,
+                source,
+                basis,
+            )
+        else:
+            continue
+        if before or value is not None:
+            changes[key] = [before, "" if value is None else told_value(value, source)]
+    refuse_out_of_order(owner_uid, locked, set(values))
+    return changes
+
+
+def refuse_unbelievable(key: str, value: Value) -> None:
+    """Refuse a number beyond the catalogue's limits and words it does not hold."""
+    kind = CATALOGUE.get(key)
+    if kind is None:
+        raise OwnValueRefused(_("“%(key)s” is not a trait we know.") % {"key": key}, field=key)
+    if value is None:
+        return
+    if kind.words is None:
+        why = unbelievable(kind, value) if isinstance(value, Decimal) else _("Write a number.")
+        if not why and kind.unit == "month" and value != int(value):  # type: ignore[arg-type]
+            why = _("Write the month as a whole number from 1 to 12.")
+    else:
+        known = isinstance(value, tuple) and value and set(value) <= set(kind.words)
+        why = "" if known else _("Use one or more of: %(words)s.") % {"words": ", ".join(kind.words)}
+    if why:
+        raise OwnValueRefused(why, field=key)
+
+
+def refuse_out_of_order(owner_uid: UUID, species: Species, among: set[str]) -> None:
+    """Refuse a tolerance whose points fall; a point not stated is the shared one. Named where `among` holds it."""
+    rows = standing_traits(owner_uid).filter(species=species, value_number__isnull=False)
+    facts = {row.trait: row.value_number for row in rows}
+    for pair in out_of_order(facts):
+        if among & set(pair):
+            field = pair[0] if pair[0] in among else pair[1]
+            raise OwnValueRefused(order_words(pair, facts), field=field)
+
+
+def cited(source: str, basis: str) -> str:
+    """Return the source to store: what is from memory always says so in the same words, and the rest cites."""
+    source = " ".join(source.split())
+    if basis not in Basis.values:
+        raise OwnValueRefused(_("Say what the value rests on."), field="basis")
+    if basis == Basis.FROM_MEMORY:
+        if source not in ("", FROM_MEMORY):
+            raise OwnValueRefused(
+                _("What is from memory has no source: leave this empty, or choose what the value rests on."),
+                field="source",
+            )
+        return FROM_MEMORY
+    if source in ("", FROM_MEMORY):
+        raise OwnValueRefused(
+            _("Write where the value comes from: a book, a list, who measured it and when."), field="source"
+        )
+    return source
+
+
+@transaction.atomic
+def state_range(
+    *, owner_uid: UUID, species: Species, country_code: str, region: str, status: str, source: str
+) -> list[str]:
+    """Hold this status there from now on; return [before, after], empty where nothing changed."""
+    Species.objects.select_for_update(no_key=True).get(pk=species.pk)
+    region, source = region.strip(), " ".join(source.split())
+    here = {"species": species, "country_code": country_code, "region": region}
+    row = own_ranges(owner_uid).filter(**here).first() or RangeStatus(
+        **here, owner_organisation_uid=owner_uid
+    )
+    before = f"{row.status} ({row.source})" if row.pk else ""
+    row.status, row.source = status, source
+    _well_formed(row)
+    _refuse_lifting_from_memory(row)
+    after = f"{status} ({source})"
+    if before == after:
+        return []
+    row.save()
+    return [before, after]
+
+
+def _refuse_lifting_from_memory(row: RangeStatus) -> None:
+    """An invasive species stays refused until somebody cites the list that says otherwise."""
+    here = {"species": row.species, "country_code": row.country_code, "region__in": {"", row.region}}
+    shared = shared_ranges().filter(**here).order_by("-region").first()  # the region's own row first
+    lifted = shared is not None and shared.status == RangeStatus.Status.INVASIVE != row.status
+    if lifted and FROM_MEMORY.split(",")[0] in row.source.lower():
+        raise OwnValueRefused(
+            _(
+                "The shared reference holds it invasive in %(place)s (%(source)s). To hold it otherwise, "
+                "cite the list in force."
+            )
+            % {"place": place_name(row.country_code, row.region), "source": shared.source},  # type: ignore[union-attr]
+            field="source",
+        )
+
+
+@transaction.atomic
+def take_back_range(*, owner_uid: UUID, species: Species, country_code: str, region: str) -> list[str]:
+    """Go back to the shared status there; return [before, after]."""
+    row = own_ranges(owner_uid).filter(species=species, country_code=country_code, region=region).first()
+    if row is None:
+        raise OwnValueRefused(_("You have stated nothing about this place."))
+    before = f"{row.status} ({row.source})"
+    row.delete()
+    return [before, ""]
+
+
+def _put(row: SpeciesTrait, value: Value, source: str, basis: str) -> None:
+    is_number = isinstance(value, Decimal)
+    row.value_number = value if is_number else None
+    row.value_text = "" if is_number else " ".join(value or ())  # type: ignore[arg-type]
+    row.unit = CATALOGUE[row.trait].unit if is_number else ""
+    row.source, row.basis = source, basis
+    _well_formed(row)
+    row.save()
+
+
+def _well_formed(row: SpeciesTrait | RangeStatus) -> None:
+    try:
+        row.clean_fields(exclude=["species"])
+        row.clean()
+    except ValidationError as wrong:
+        field, reasons = next(iter(wrong.message_dict.items()))
+        raise OwnValueRefused(" ".join(reasons), field=field) from wrong
+
+
+def _value_of(row: SpeciesTrait) -> Value:
+    return row.value_number if row.value_number is not None else row.words
+
+
+def row_text(row: SpeciesTrait) -> str:
+    """A stored value with its source, as history keeps it."""
+    return told_value(_value_of(row), row.source)
+
+
+def told_value(value: Value, source: str) -> str:
+    """A value with its source, as history keeps it."""
+    text = plain_number(value) if isinstance(value, Decimal) else ", ".join(value or ())
+    return f"{text} ({source})"
+
+
+def plain_number(value: Decimal) -> str:
+    """A number as files write it: a point, no trailing zeros.
+
+    >>> plain_number(Decimal("600.000")), plain_number(Decimal("5.50")), plain_number(Decimal(-12))
+    ('600', '5.5', '-12')
+    """
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
