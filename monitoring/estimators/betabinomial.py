@@ -7,6 +7,9 @@ from numpy.typing import ArrayLike
 from scipy import optimize, special
 
 from monitoring.estimators.table import Floats
+from projects.calc.survivors import at_least, probabilities, tail_probabilities
+
+__all__ = ["BetaBinomialFit", "at_least", "fit", "log_likelihood", "moments", "probabilities", "tail_probabilities"]
 
 LARGEST_SIZE = 1e6  # alpha + beta at which groups count as alike
 
@@ -107,42 +110,3 @@ def fit(alive: ArrayLike, total: ArrayLike) -> BetaBinomialFit:
     )
     mean, size = float(special.expit(found.x[0])), float(np.exp(found.x[1]))
     return BetaBinomialFit(mean * size, (1 - mean) * size, -float(found.fun))
-
-
-def at_least(needed: int, planted: int, alpha: float, beta: float) -> float:
-    """Chance that at least `needed` of `planted` trees live when survival ~ Beta(alpha, beta).
-
-    `beta` infinite with `alpha` a share stands for known survival (binomial).
-
-    >>> round(at_least(1, 1, 8, 2), 3)
-    0.8
-    """
-    if needed <= 0:
-        return 1.0
-    if needed > planted:
-        return 0.0
-    return float(tail_probabilities(planted, alpha, beta)[needed])
-
-
-def probabilities(planted: int, alpha: float, beta: float) -> Floats:
-    """`(planted + 1,)`: chance that exactly k trees live; `beta` infinite as in `at_least`.
-
-    >>> probabilities(2, 1, 1).round(3).tolist()
-    [0.333, 0.333, 0.333]
-    """
-    k = np.arange(planted + 1)
-    log_choose = -special.betaln(k + 1, planted - k + 1) - np.log(planted + 1)
-    if np.isinf(beta):
-        return np.exp(log_choose + special.xlogy(k, alpha) + special.xlog1py(planted - k, -alpha))
-    return np.exp(log_choose + special.betaln(k + alpha, planted - k + beta) - special.betaln(alpha, beta))
-
-
-def tail_probabilities(planted: int, alpha: float, beta: float) -> Floats:
-    """`(planted + 1,)`: chance that at least k trees live, for every k, by summing the exact probabilities."""
-    k = np.arange(planted + 1)
-    if np.isinf(beta):
-        return np.where(k > 0, special.bdtrc(k - 1, planted, alpha), 1.0)
-    share = probabilities(planted, alpha, beta)
-    above = np.cumsum(share[::-1])[::-1]
-    below = np.concatenate([[0.0], np.cumsum(share)[:-1]])
-    return np.where(above < 0.5, above, 1 - below)  # the smaller tail keeps its digits

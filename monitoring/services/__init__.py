@@ -3,9 +3,10 @@
 
 def register_handlers() -> None:
     """Tell the log of `projects` what a visit and each decision mean up here."""
-    from monitoring.services import decisions, followers, projection, uploads
+    from monitoring.services import decisions, followers, observed_survival, projection, uploads
 
     projection.register()
     decisions.register()
     followers.register()
     uploads.register()
+    observed_survival.register()

@@ -13,6 +13,15 @@ from scipy.stats import beta
 from projects.models import Project, SurvivalPrior
 
 DEFAULT = (7.0, 3.0)  # 70 % with the weight of ten trees; common practice
+DEFAULTS = {  # trees alive and dead of ten; each common practice, so that a manager's own figure soon replaces it
+    "bare_root": (7.0, 3.0),
+    "container": (7.5, 2.5),
+    "balled_burlapped": (8.0, 2.0),
+    "cutting": (6.0, 4.0),
+    "wildling": (6.0, 4.0),
+}
+NOTHING_KNOWN = (1.0, 1.0)  # any share is as likely as any other
+NO_SHARED_DEFAULT = "direct_seed"  # living seedlings per seed differ a hundredfold by seed, ground and mice
 LEVEL = 0.95
 
 Kind = tuple[int | None, str]  # species id and stock type
@@ -27,12 +36,14 @@ class ForeseenSurvival:
     alive, dead : the Beta's two weights, in trees.
     source : words for a page.
     is_observed : whether plantings were counted for it.
+    is_missing : nothing was counted, nothing stated, and there is no shared default: ask for a figure first.
     """
 
     alive: float
     dead: float
     source: str
     is_observed: bool = False
+    is_missing: bool = False
 
     @property
     def mean(self) -> float:
@@ -78,11 +89,19 @@ def stated_survival(project: Project, kinds: Iterable[Kind]) -> dict[Kind, Fores
     for species_id, stock_type in kinds:
         prior = best_prior(priors, project.pk, species_id, stock_type)
         if prior is None:
-            found[species_id, stock_type] = ForeseenSurvival(*DEFAULT, _("common practice"))
+            found[species_id, stock_type] = usual_survival(stock_type)
         else:
             alive = prior.mean * prior.weight_trees
             found[species_id, stock_type] = ForeseenSurvival(alive, prior.weight_trees - alive, prior.source)
     return found
+
+
+def usual_survival(stock_type: str) -> ForeseenSurvival:
+    """What is usual of a stock type where nothing was counted or stated."""
+    if stock_type == NO_SHARED_DEFAULT:
+        words = _("nothing is known of sown seed here: state a survival first")
+        return ForeseenSurvival(*NOTHING_KNOWN, words, is_missing=True)
+    return ForeseenSurvival(*DEFAULTS.get(stock_type, DEFAULT), _("common practice"))
 
 
 def best_prior(

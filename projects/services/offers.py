@@ -11,6 +11,7 @@ from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import Nursery, StockOffer, StockType, Unit
 from projects.services import archiving, editing
+from projects.services.organisations import known_currency
 
 FIELDS = (
     "species", "stock_type", "unit", "age_code", "provenance", "unit_price_minor", "currency", "on_offer",
@@ -117,6 +118,7 @@ def _checked(actor: Actor, values: dict[str, Any], offer: StockOffer | None = No
 
 
 def _check_figures(standing: Any) -> None:
+    known_currency(standing("currency"))
     price = standing("unit_price_minor")
     if price is None:
         raise Refusal(_("Write the price of one; 0 where it costs nothing."), field="unit_price")
