@@ -16,7 +16,7 @@ from django.utils.translation import ngettext
 
 from projects import figures
 from projects.access import Actor
-from projects.models import CareKind
+from projects.models import CareKind, ConsentKind
 
 logger = logging.getLogger(__name__)
 Facts = dict[str, Any]
@@ -128,8 +128,19 @@ def _care_due(facts: Facts) -> Words:
     }
 
 
+def _consent_ends(facts: Facts) -> Words:
+    kind = str(dict(ConsentKind.choices).get(facts["kind"], facts["kind"]))
+    return {
+        "title": _("%(site)s: renew what ends, or say that it ended") % {"site": facts["site"]},
+        "reason": _("%(kind)s. Trees outlive agreements: who looks after them from then on?")
+        % {"kind": kind[:1].upper() + kind[1:]},
+        "action": _("Open rights and agreements"),
+    }
+
+
 register("plant_by", _plant_by, "lot.view")
 register("lot_left", _lot_left, "lot.view")
 register("lot_gap", _lot_gap, "lot.view")
 register("order_by", _order_by, "order.view")
 register("care_due", _care_due, "care.edit")
+register("consent_ends", _consent_ends, "assessment.view")

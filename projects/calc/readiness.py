@@ -88,6 +88,23 @@ def agreement_state(agreement: Agreement, today: date, *, soon_days: int = SOON_
     return ENDS_SOON if last <= today + timedelta(days=soon_days) else IN_FORCE
 
 
+def renewed(agreement: Agreement, others: Iterable[Agreement]) -> bool:
+    """Whether one of some others takes an agreement's place: of its kind, not withdrawn, and ending later or never.
+
+    >>> old = Agreement("landholder", date(2020, 1, 1), date(2026, 1, 31))
+    >>> renewed(old, [old, Agreement("landholder", date(2026, 1, 1), date(2031, 1, 31))]), renewed(old, [old])
+    (True, False)
+    """
+    if agreement.expires_on is None:
+        return False
+    return any(
+        other.kind == agreement.kind
+        and other.withdrawn_on is None
+        and (other.expires_on is None or other.expires_on > agreement.expires_on)
+        for other in others
+    )
+
+
 def readiness(
     answers: Mapping[str, str], agreements: Iterable[Agreement], overridden: Collection[str], today: date
 ) -> Readiness:

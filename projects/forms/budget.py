@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from projects import access
 from projects.access import Actor
-from projects.forms.fields import DayField, MoneyField, number_input, settle_money
+from projects.forms.fields import DayField, MoneyField, PercentField, number_input, settle_money
 from projects.forms.versioned import VersionedForm
 from projects.models import BudgetLine, Project
 
@@ -26,6 +26,35 @@ class RateField(forms.DecimalField):
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {}
+
+
+class SetAsideForm(VersionedForm):
+    """The share set aside for the unforeseen."""
+
+    contingency_share = PercentField(
+        label=_("Set aside for the unforeseen, % of everything planned"),
+        help_text=_(
+            "10 is common practice; ask what your funder allows. It stands in a row of its own and is never "
+            "hidden in a line."
+        ),
+    )
+
+    class Meta:
+        model = Project
+        fields = ["contingency_share"]
+
+
+class PlanCostsForm(forms.Form):
+    """What a day of planting costs, to put a plan's costs into the budget."""
+
+    day_cost = MoneyField(
+        label=_("Cost of one person for a day of planting"),
+        help_text=_("Pay, food and travel; 0 where nobody is paid."),
+    )
+    currency = forms.CharField(label=_("Currency"), max_length=3, help_text=_("Three letters, such as EUR."))
+
+    def clean(self) -> dict[str, Any]:
+        return settle_money(self, super().clean() or self.cleaned_data, "day_cost")
 
 
 class BudgetLineForm(VersionedForm):
@@ -49,7 +78,7 @@ class BudgetLineForm(VersionedForm):
     class Meta:
         model = BudgetLine
         fields = [
-            "what", "season", "block", "planned", "spent", "currency", "exchange_rate", "exchange_rate_on",
+            "kind", "what", "season", "block", "planned", "spent", "currency", "exchange_rate", "exchange_rate_on",
         ]  # fmt: skip
         labels = {"season": _("Season"), "block": _("Block")}
 

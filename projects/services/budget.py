@@ -11,7 +11,7 @@ from projects.models import BudgetLine, Project
 from projects.services import editing
 from projects.services.organisations import known_currency
 
-FIELDS = ("what", "season", "block", "planned_minor", "spent_minor", "currency")
+FIELDS = ("kind", "what", "season", "block", "planned_minor", "spent_minor", "currency")
 RATE = ("exchange_rate", "exchange_rate_on")
 
 
@@ -31,6 +31,18 @@ def edit_line(*, actor: Actor, line: BudgetLine, version: str = "", **values: An
     editing.ours(actor, line)
     values = _checked(actor, line.project, values)
     return editing.change(actor, line, values, "budget.edited", version=version)
+
+
+@transaction.atomic
+def set_aside(*, actor: Actor, project: Project, contingency_share: Any, version: str = "") -> Project:
+    """Say which share of everything planned is set aside for the unforeseen."""
+    actor.require("project.edit")
+    editing.ours(actor, project)
+    share = float(contingency_share)
+    if not 0 <= share <= 1:
+        raise Refusal(_("A percentage lies between 0 and 100."), field="contingency_share")
+    values = {"contingency_share": share}
+    return editing.change(actor, project, values, "project.edited", version=version)
 
 
 def _checked(actor: Actor, project: Project, values: dict[str, Any]) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from projects.access import Actor
 from projects.calc.readiness import STOPS
 from projects.errors import Refusal
 from projects.models import Consent, ReadinessOverride, Site
-from projects.services import editing
+from projects.services import editing, reminders
 
 FIELDS = (
     "kind", "with_whom", "reference", "what", "caretaker", "benefits", "given_on", "expires_on", "withdrawn_on",
@@ -25,8 +25,9 @@ def add_consent(*, actor: Actor, site: Site, **values: Any) -> Consent:
     """Add a right, an agreement or a permit."""
     actor.require("site.edit")
     editing.ours(actor, site)
-    row = Consent(site=site, **_checked(values))
-    return editing.make(actor, row, "consent.added")
+    row = editing.make(actor, Consent(site=site, **_checked(values)), "consent.added")
+    reminders.renew_consents(actor.organisation, site_ids=[site.pk])
+    return row
 
 
 @transaction.atomic
@@ -35,7 +36,9 @@ def edit_consent(*, actor: Actor, consent: Consent, version: str = "", **values:
     actor.require("site.edit")
     editing.ours(actor, consent)
     values = _checked(values, consent.given_on)
-    return editing.change(actor, consent, values, "consent.edited", version=version)
+    row = editing.change(actor, consent, values, "consent.edited", version=version)
+    reminders.renew_consents(actor.organisation, site_ids=[consent.site_id])
+    return row
 
 
 def _checked(values: Mapping[str, Any], given_on: date | None = None) -> dict[str, Any]:

@@ -15,9 +15,11 @@ from projects import clocks, history
 from projects.access import Actor
 from projects.calc.ledger import Ledger
 from projects.calc.lot_clock import LotClock
+from projects.calc.readiness import Agreement, renewed
 from projects.errors import Refusal
 from projects.models import (
     CareTask,
+    Consent,
     OrderStatus,
     Organisation,
     Reminder,
@@ -32,6 +34,8 @@ LOT_KINDS = ("plant_by", "lot_left", "lot_gap")
 TOO_LATE_DAYS = 30  # past its limit by this much a lot is no longer hurried along: what became of it is asked
 ORDER_KINDS = ("order_by",)
 CARE_KINDS = ("care_due",)
+CONSENT_KINDS = ("consent_ends",)
+CONSENT_AHEAD = timedelta(days=90)  # an agreement takes time to renew: it is told of this long before it ends
 CARE_AHEAD = timedelta(days=30)  # a care task is shown once its window opens within this time
 
 
@@ -94,6 +98,7 @@ def renew(organisation: Organisation, *, today: date | None = None) -> None:
     replace(organisation, LOT_KINDS, _lot_rows(organisation, standings(lots, today)))
     renew_orders(organisation)
     renew_care(organisation, today=today)
+    renew_consents(organisation, today=today)
 
 
 def renew_lots(organisation: Organisation, lot_ids: Sequence[int], *, today: date | None = None) -> None:
@@ -181,6 +186,47 @@ def _care_row(organisation: Organisation, task: CareTask) -> ReminderRow:
         "care_due", task.uid, f"{link}#care", due_on=task.due_by, project_id=task.block.project_id, rank=30,
         facts=facts,
     )  # fmt: skip
+
+
+def renew_consents(
+    organisation: Organisation, *, site_ids: Sequence[int] | None = None, today: date | None = None
+) -> None:
+    """Make the reminders of agreements that end again: of some sites, or of all in use.
+
+    None is made for an agreement that was withdrawn, or that a later one of its kind with the same party replaces.
+    """
+    near = (today or clocks.today_of(organisation)) + CONSENT_AHEAD
+    rows = Consent.objects.filter(organisation=organisation, site__archived_at__isnull=True)
+    if site_ids is not None:
+        rows = rows.filter(site_id__in=site_ids)
+    held = list(rows.select_related("site"))
+    given = {row: Agreement(row.kind, row.given_on, row.expires_on, row.withdrawn_on) for row in held}
+    ending = [
+        row
+        for row in held
+        if row.withdrawn_on is None
+        and row.expires_on is not None
+        and row.expires_on <= near
+        and not renewed(given[row], [given[other] for other in held if _same_parties(row, other)])
+    ]
+    subjects = None if site_ids is None else [row.uid for row in held]
+    found = [_consent_row(organisation, row) for row in ending]
+    replace(organisation, CONSENT_KINDS, found, subjects=subjects)
+
+
+def _same_parties(one: Consent, other: Consent) -> bool:
+    return one.site_id == other.site_id and _plainly(one.with_whom) == _plainly(other.with_whom)
+
+
+def _plainly(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def _consent_row(organisation: Organisation, consent: Consent) -> ReminderRow:
+    """Parties are not named: a reminder's facts are kept where nobody would look to erase a name."""
+    link = reverse("projects:consent_list", kwargs={"org": organisation.slug, "uid": consent.site.uid})
+    facts = {"kind": consent.kind, "site": consent.site.name}
+    return ReminderRow("consent_ends", consent.uid, link, due_on=consent.expires_on, rank=25, facts=facts)
 
 
 @transaction.atomic

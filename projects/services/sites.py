@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from projects import countries
 from projects.access import Actor
+from projects.calc.carbon import ZONES
 from projects.errors import Refusal
 from projects.models import Site
 from projects.services import archiving, editing
@@ -15,7 +16,7 @@ from projects.services.organisations import known_zone
 
 FIELDS = (
     "name", "country_code", "region", "time_zone", "boundary", "gross_area_ha", "elevation_m", "description",
-    "access_notes", "emergency_contact", "climate_normals", "climate_source",
+    "access_notes", "emergency_contact", "climate_normals", "climate_source", "ecological_zone",
 )  # fmt: skip
 
 
@@ -40,6 +41,8 @@ def _checked(values: dict[str, Any], country_code: str) -> dict[str, Any]:
     if country_code not in countries.names():
         raise Refusal(_("Choose the country; its code is two letters, such as PT."), field="country_code")
     known_zone(values.get("time_zone"))
+    if values.get("ecological_zone") and values["ecological_zone"] not in ZONES:
+        raise Refusal(_("Choose one of the zones listed."), field="ecological_zone")
     if values.get("boundary"):
         found = site_boundary(values["boundary"], country_code=country_code)
         values |= {"boundary": found.geometry, "gross_area_ha": round(found.area_ha, 4)}

@@ -23,7 +23,8 @@ def season(hill):
 @pytest.fixture
 def fields(season):
     return {
-        "what": "Guards", "season": season.pk, "block": "", "planned": "4 200.50", "spent": "", "currency": "EUR",
+        "kind": "protection", "what": "Guards", "season": season.pk, "block": "", "planned": "4 200.50",
+        "spent": "", "currency": "EUR",
     }  # fmt: skip
 
 

@@ -1,19 +1,49 @@
 """Who may open what of: purposes, benefits, carbon, the budget by season, seed trees and collections."""
 
+from datetime import date
 from typing import Any
 
-POLICY: dict[tuple[str, str], str] = {}
+from projects import models as p
+from tests.access.letters import ALL, ML, M
+
+POLICY: dict[tuple[str, str], str] = {
+    ("projects:project_money", "GET"): ALL,
+    ("projects:project_contingency", "GET"): M,
+    ("projects:project_contingency", "POST"): M,
+    ("projects:plan_costs", "GET"): M,
+    ("projects:plan_costs", "POST"): M,
+    ("projects:project_purposes", "GET"): M,
+    ("projects:project_purposes", "POST"): M,
+    ("projects:project_value", "GET"): ML,
+    ("projects:benefit_new", "GET"): M,
+    ("projects:benefit_new", "POST"): M,
+    ("projects:benefit_edit", "GET"): M,
+    ("projects:benefit_edit", "POST"): M,
+    ("projects:benefit_remove", "POST"): M,
+    ("projects:site_zone", "GET"): M,
+    ("projects:site_zone", "POST"): M,
+}
 
 
 def more(world: Any, text: str) -> None:
     """Add this part's rows to a world of one organisation."""
+    here = {"organisation": world.org, "project": world.project}
+    p.ProjectPurpose.objects.create(**here, use="soil", weight=3)
+    agreed = p.Consent.objects.create(
+        organisation=world.org, site=world.site, kind="community", with_whom=f"{text} village", what=text,
+        caretaker=text, given_on=date(2024, 1, 5),
+    )  # fmt: skip
+    world.benefit = p.ExpectedBenefit.objects.create(
+        **here, consent=agreed, kind="nuts", from_year=5, until_year=9, lowest=1, highest=2, unit=f"kg {text}",
+        per="whole", source=text,
+    )  # fmt: skip
 
 
 def rows(world: Any) -> dict[str, Any]:
     """Return {full url name: row its uid names} where the noun of the name does not tell."""
-    return {}
+    return {"projects:benefit_new": world.project}
 
 
 def nouns(world: Any) -> dict[str, Any]:
     """Return {noun of a url name: row}."""
-    return {}
+    return {"plan": world.plan, "benefit": world.benefit}
