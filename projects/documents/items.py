@@ -64,3 +64,8 @@ def blank_table(
 
 def tick_boxes(texts: Iterable[str], *, caption: str = "", columns: int = 2) -> Item:
     return {"k": "boxes", "items": list(texts), "caption": caption, "columns": columns}
+
+
+def blank_facts(labels: Iterable[str], *, grave: bool = False) -> Item:
+    """Labels, each with a line to write on; `grave` frames them."""
+    return {"k": "blanks", "labels": list(labels), "grave": grave}

@@ -11,6 +11,12 @@ POLICY: dict[tuple[str, str], str] = {
     ("projects:plan_detail", "GET"): ML,
     ("projects:plan_edit", "GET"): M,
     ("projects:plan_edit", "POST"): M,
+    ("projects:plan_approve", "GET"): M,
+    ("projects:plan_approve", "POST"): M,
+    ("projects:plan_compare", "GET"): ML,
+    ("projects:plan_document", "GET"): ML,
+    ("projects:plan_workbook", "GET"): ML,
+    ("projects:planning_worksheet", "GET"): ML,
 }
 
 
