@@ -17,6 +17,8 @@ def shannon(counts: Sequence[float], base: float = math.e) -> float:
     >>> round(shannon([5, 5, 5, 5], base=10), 3)
     0.602
     """
+    if not base > 1:
+        raise ValueError("the base of a logarithm must be above 1.")
     return -sum(p * math.log(p) for p in _shares(counts)) / math.log(base)
 
 
@@ -55,8 +57,8 @@ def simpson_of_sample(counts: Sequence[int]) -> float:
     0.3048
     """
     total = sum(counts)
-    if total < 2:
-        raise ValueError("two trees at least are needed.")
+    if total < 2 or min(counts) < 0:
+        raise ValueError("there must be two trees at least, and no number below 0.")
     return sum(n * (n - 1) for n in counts) / (total * (total - 1))
 
 

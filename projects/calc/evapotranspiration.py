@@ -63,25 +63,36 @@ def vapour_pressure_from_bulbs(
 def vapour_pressure_from_humidity(
     tmin_c: ArrayLike, tmax_c: ArrayLike, humidity_max: ArrayLike, humidity_min: ArrayLike
 ) -> Floats:
-    """Actual vapour pressure from the day's greatest and smallest relative humidity, 0..100 (eq. 17). [kPa]"""
-    morning = saturation_pressure(tmin_c) * np.asarray(humidity_max, float)
-    return (morning + saturation_pressure(tmax_c) * np.asarray(humidity_min, float)) / 200
+    """Actual vapour pressure from the day's greatest and smallest relative humidity, 0..100 (eq. 17). [kPa]
+
+    Raises
+    ------
+    ValueError
+        If a humidity lies outside 0..100, or the greatest is below the smallest.
+    """
+    damp, dry = np.asarray(humidity_max, float), np.asarray(humidity_min, float)
+    if not ((dry >= 0) & (dry <= damp) & (damp <= 100)).all():
+        raise ValueError("relative humidity must lie between 0 and 100 %, the smallest below the greatest.")
+    return (saturation_pressure(tmin_c) * damp + saturation_pressure(tmax_c) * dry) / 200
 
 
 def wind_at_2m(wind_m_s: ArrayLike, height_m: ArrayLike) -> Floats:
-    """Wind at 2 m from wind measured at another height (FAO-56 eq. 47). [m/s]
+    """Wind at 2 m from wind measured at another height, at 0.2 m or more (FAO-56 eq. 47). [m/s]
 
     >>> round(float(wind_at_2m(3.2, 10)), 1)
     2.4
     """
-    return np.asarray(wind_m_s, float) * 4.87 / np.log(67.8 * np.asarray(height_m, float) - 5.42)
+    height = np.asarray(height_m, float)
+    if not (height >= 0.2).all():
+        raise ValueError("wind must be measured 0.2 m above the ground or higher.")
+    return np.asarray(wind_m_s, float) * 4.87 / np.log(67.8 * height - 5.42)
 
 
 def radiation_from_sunshine(sunshine_h: ArrayLike, daylight_h: ArrayLike, ra: ArrayLike) -> Floats:
-    """Solar radiation from hours of sunshine, Ångström with a 0.25 and b 0.50 (FAO-56 eq. 35)."""
-    return (0.25 + 0.50 * np.asarray(sunshine_h, float) / np.asarray(daylight_h, float)) * np.asarray(
-        ra, float
-    )
+    """Solar radiation from hours of sunshine, Ångström with a 0.25 and b 0.50 (FAO-56 eq. 35); 0 in the polar night."""
+    sunshine, daylight = np.broadcast_arrays(np.asarray(sunshine_h, float), np.asarray(daylight_h, float))
+    share = np.divide(sunshine, daylight, out=np.zeros(sunshine.shape), where=daylight > 0)
+    return (0.25 + 0.50 * share) * np.asarray(ra, float)
 
 
 def radiation_from_temperatures(

@@ -128,10 +128,11 @@ def day_by_day(
     if any(np.shape(series) != (12,) for series in (tmin_c, tmax_c, rain_mm)):
         raise ValueError("each series of normals needs twelve months, January first.")
     low, high = daily_from_monthly(tmin_c), daily_from_monthly(tmax_c)
+    low, high = np.minimum(low, high), np.maximum(low, high)  # smoothed apart, they can cross
     if (np.asarray(tmin_c, float) > np.asarray(tmax_c, float)).any():
         raise ValueError("a month's minimum temperature lies above its maximum.")
     rain = daily_from_monthly(np.asarray(rain_mm, float) / DAYS_OF_MONTHS, never_negative=True)
-    demand = crop_factor * hargreaves_of_day(np.arange(1, 366), latitude_deg, np.minimum(low, high), high)
+    demand = crop_factor * hargreaves_of_day(np.arange(1, 366), latitude_deg, low, high)
     water = daily_balance(rain, demand, capacity_mm)
     return DayByDay(
         tmin_c=low,
@@ -329,6 +330,8 @@ def degree_days(tmax_c: float, tmin_c: float, base_c: float) -> float:
     >>> degree_days(30, 14, 10), round(degree_days(20, 4, 10), 3)
     (12.0, 3.626)
     """
+    if not tmin_c <= tmax_c:
+        raise ValueError("the minimum must be a number not above the maximum.")
     if tmin_c >= base_c:
         return (tmax_c + tmin_c) / 2 - base_c
     if tmax_c <= base_c:

@@ -10,6 +10,18 @@ def _shares(**shares: float) -> None:
             raise ValueError(f"{name} must be a share above 0 and up to 1, got {share}.")
 
 
+def _amounts(**amounts: float) -> None:
+    for name, amount in amounts.items():
+        if not 0 <= amount < math.inf:
+            raise ValueError(f"{name} must be a number not below 0, got {amount}.")
+
+
+def _above_zero(**amounts: float) -> None:
+    for name, amount in amounts.items():
+        if not 0 < amount < math.inf:
+            raise ValueError(f"{name} must be a number above 0, got {amount}.")
+
+
 def pure_live_share(purity: float, germination: float, hard_seed: float = 0.0) -> float:
     """Share of bulk seed that is pure and alive; dormant (hard) seed counts as alive.
 
@@ -28,6 +40,7 @@ def bulk_for_pure_live(pure_live: float, purity: float, germination: float, hard
     >>> round(bulk_for_pure_live(3.00, 0.98, 0.92, 0.05), 2)
     3.16
     """
+    _amounts(pure_live=pure_live)
     return pure_live / pure_live_share(purity, germination, hard_seed)
 
 
@@ -40,7 +53,7 @@ def chance_cell_is_filled(germination: float, seeds: int) -> float:
     _shares(germination=germination)
     if seeds < 1:
         raise ValueError("a cell needs at least one seed.")
-    return 1 - (1 - germination) ** seeds
+    return 1.0 if germination == 1 else -math.expm1(seeds * math.log1p(-germination))
 
 
 def seeds_per_cell(germination: float, wanted_chance: float = 0.9) -> int:
@@ -52,10 +65,9 @@ def seeds_per_cell(germination: float, wanted_chance: float = 0.9) -> int:
     _shares(germination=germination, wanted_chance=wanted_chance)
     if wanted_chance == 1 and germination < 1:
         raise ValueError("no number of seeds fills a cell for certain; ask for 0.95, say.")
-    seeds = 1
-    while chance_cell_is_filled(germination, seeds) < wanted_chance - 1e-12:
-        seeds += 1
-    return seeds
+    if germination == 1:
+        return 1
+    return max(math.ceil(math.log1p(-wanted_chance) / math.log1p(-germination) - 1e-9), 1)
 
 
 def sowing_kg_per_ha(
@@ -67,6 +79,8 @@ def sowing_kg_per_ha(
     43.86
     """
     _shares(purity=purity, germination=germination, field_establishment=field_establishment)
+    _amounts(plants_per_m2=plants_per_m2)
+    _above_zero(seeds_per_kg=seeds_per_kg)
     return plants_per_m2 * 10_000 / (seeds_per_kg * purity * germination * field_establishment)
 
 
@@ -77,6 +91,8 @@ def seed_for_spots_kg(spots: int, seeds_per_spot: int, seeds_per_kg: float, puri
     2.551
     """
     _shares(purity=purity)
+    _amounts(spots=spots, seeds_per_spot=seeds_per_spot)
+    _above_zero(seeds_per_kg=seeds_per_kg)
     return spots * seeds_per_spot / (seeds_per_kg * purity)
 
 
@@ -92,6 +108,8 @@ def seed_for_living_kg(
     16.67
     """
     _shares(living_per_seed=living_per_seed, purity=purity)
+    _amounts(living_wanted=living_wanted)
+    _above_zero(seeds_per_kg=seeds_per_kg)
     return living_wanted / (living_per_seed * seeds_per_kg * purity)
 
 
@@ -104,6 +122,8 @@ def chance_allele_is_caught(frequency: float, mother_trees: int, *, selfing: boo
     (0.9515, 0.9539)
     """
     _shares(frequency=frequency)
+    if mother_trees < 1:
+        raise ValueError("there must be one mother tree at least.")
     return 1 - (1 - frequency) ** (mother_trees if selfing else 2 * mother_trees)
 
 
@@ -116,7 +136,9 @@ def mother_trees_needed(frequency: float = 0.05, chance: float = 0.95, *, selfin
     _shares(frequency=frequency, chance=chance)
     if chance == 1:
         raise ValueError("no number of mother trees catches an allele for certain; ask for 0.95, say.")
-    copies = math.ceil(math.log(1 - chance) / math.log(1 - frequency) - 1e-12)
+    if frequency == 1:
+        return 1
+    copies = math.ceil(math.log1p(-chance) / math.log1p(-frequency) - 1e-9)
     return copies if selfing else math.ceil(copies / 2)
 
 
