@@ -1,7 +1,8 @@
 """The mixed-integer program behind a mix: rows in the words of rules, solved by HiGHS through scipy."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from time import monotonic
 from typing import Any
 
 import numpy as np
@@ -15,12 +16,15 @@ from projects.calc.mix_rules import (
     LEAST_LIVING,
     LEAST_OF_SPECIES,
     LEAST_PLANTED,
+    LIVING_WANTED,
     LOT_SIZE,
     MOST_OF_FAMILY,
     MOST_OF_GENUS,
     MOST_OF_SPECIES,
     NITROGEN,
+    NURSES,
     ON_OFFER,
+    SECOND_WAVE,
     SPECIES_NUMBER,
     SPOTS,
     WHOLE_TRAYS,
@@ -36,22 +40,25 @@ INFEASIBLE_PROGRAM = "infeasible"
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """low ≤ values · variables[columns] ≤ high."""
+    """low ≤ values · variables[columns] ≤ high; `follows`: it tells the solver of a switch, and nobody of a mix."""
 
     rule: Rule
     columns: NDArray[np.int64]
     values: Floats
     low: float
     high: float
+    follows: bool = False
 
 
 @dataclass(slots=True)
 class Program:
-    """Variables: plants of each option, a switch per species in a block and per lot bought, trays of each lot."""
+    """Variables: plants of each option; switches, one per species in a block, per lot bought and per block with a
+    second wave; trays of each lot."""
 
     options: Sequence[Option]
     species_switches: list[tuple[str, str]]
     lot_switches: list[tuple[str, str]]
+    wave_switches: list[str]
     tray_sizes: dict[tuple[str, str], int]
     most: Floats
     rows: list[Row]
@@ -62,6 +69,10 @@ class Program:
 
     @property
     def _first_tray(self) -> int:
+        return self._first_wave + len(self.wave_switches)
+
+    @property
+    def _first_wave(self) -> int:
         return len(self.options) + len(self.species_switches) + len(self.lot_switches)
 
     @classmethod
@@ -71,18 +82,26 @@ class Program:
         bought = list(dict.fromkeys((o.species, o.stock_type) for o in options))
         lots = [lot for lot in bought if lot in rules.lot_size]
         trays = {lot: rules.multiple_of[lot] for lot in bought if lot in rules.multiple_of}
+        waves = list(dict.fromkeys(o.block for o in options if o.wave == 2))
         most = np.array([float(spots[o.block]) for o in options])
-        program = cls(options, species, lots, trays, most, [])
+        program = cls(options, species, lots, waves, trays, most, [])
         for ground in grounds:
             program._ground_rows(ground, rules)
         program._offer_rows(rules)
         return program
 
     def _add(
-        self, rule: Rule, columns: Iterable[int], values: Iterable[float], low: float, high: float
+        self,
+        rule: Rule,
+        columns: Iterable[int],
+        values: Iterable[float],
+        low: float,
+        high: float,
+        *,
+        follows: bool = False,
     ) -> None:
         at = np.fromiter(columns, np.int64)
-        self.rows.append(Row(rule, at, np.fromiter(values, float), low, high))
+        self.rows.append(Row(rule, at, np.fromiter(values, float), low, high, follows))
 
     def _ground_rows(self, ground: Ground, rules: MixRules) -> None:
         mine = [i for i, option in enumerate(self.options) if option.block == ground.name]
@@ -95,6 +114,7 @@ class Program:
             self._add(Rule(LEAST_LIVING, about), mine, alive, ground.least_living, np.inf)
         self._share_rows(ground.name, mine, rules)
         self._switch_rows(ground, mine, rules)
+        self._wave_rows(ground, mine, rules)
 
     def _share_rows(self, block: str, mine: list[int], rules: MixRules) -> None:
         """Share of a kind ≤ limit: (1 − limit) × kind − limit × others ≤ 0."""
@@ -124,9 +144,12 @@ class Program:
             at = len(self.options) + number
             switches.append(at)
             plants = [i for i in mine if self.options[i].species == species]
-            least = max(1.0, np.ceil((rules.least_when_used or 0) * ground.spots - 1e-9))
-            rule = Rule(LEAST_OF_SPECIES if rules.least_when_used else SPECIES_NUMBER, (block,))
-            self._add(rule, [*plants, at], [*[1.0] * len(plants), -least], 0.0, np.inf)
+            ones = [1.0] * len(plants)
+            if ground.least_species > 1:
+                self._add(Rule(SPECIES_NUMBER, (block,)), [*plants, at], [*ones, -1.0], 0.0, np.inf)
+            if rules.least_when_used is not None:
+                least = max(1.0, np.ceil(rules.least_when_used * ground.spots - 1e-9))
+                self._add(Rule(LEAST_OF_SPECIES, (block,)), [*plants, at], [*ones, -least], 0.0, np.inf)
             self._add(
                 Rule(SPOTS, (block,)),
                 [*plants, at],
@@ -134,13 +157,44 @@ class Program:
                 -np.inf,
                 0.0,
             )
-        number_of = Rule(SPECIES_NUMBER, (ground.name,))
-        self._add(number_of, switches, [1.0] * len(switches), ground.least_species, np.inf)
+            if rules.most_of_species is not None:
+                tight, share = [*ones, -rules.most_of_species * ground.spots], Rule(MOST_OF_SPECIES, (block,))
+                self._add(share, [*plants, at], tight, -np.inf, 0.0, follows=True)
+        if ground.least_species > 1:
+            number_of = Rule(SPECIES_NUMBER, (ground.name,))
+            self._add(number_of, switches, [1.0] * len(switches), ground.least_species, np.inf)
+
+    def _wave_rows(self, ground: Ground, mine: list[int], rules: MixRules) -> None:
+        """A second wave asks for its share of nurse trees in the first, one at least, and keeps to its spots."""
+        if ground.name not in self.wave_switches:
+            return
+        at, spots, about = (
+            self._first_wave + self.wave_switches.index(ground.name),
+            ground.spots,
+            (ground.name,),
+        )
+        second = [i for i in mine if self.options[i].wave == 2]
+        first = [i for i in mine if self.options[i].wave == 1]
+        ones = [1.0] * len(second)
+        self._add(Rule(SPOTS, about), [*second, at], [*ones, -float(spots)], -np.inf, 0.0)
+        if rules.most_in_second_wave is not None:
+            values = [*ones, -rules.most_in_second_wave * spots]
+            self._add(Rule(SECOND_WAVE, about), [*second, at], values, -np.inf, 0.0)
+        if rules.least_of_nurses is not None:
+            nurses = Rule(NURSES, about)
+            some = [*[float(self.options[i].is_nurse) for i in first], -1.0]
+            self._add(nurses, [*first, at], some, 0.0, np.inf)
+            share = [self.options[i].is_nurse - rules.least_of_nurses for i in first]
+            open_without = rules.least_of_nurses * spots  # without a second wave the share is not asked for
+            self._add(nurses, [*first, at], [*share, -open_without], -open_without, np.inf)
 
     def _offer_rows(self, rules: MixRules) -> None:
         everything = range(len(self.options))
         if rules.budget is not None:
             self._add(Rule(BUDGET), everything, [o.price for o in self.options], -np.inf, rules.budget)
+        if rules.living_wanted is not None:
+            alive = [o.survival for o in self.options]
+            self._add(Rule(LIVING_WANTED), everything, alive, rules.living_wanted, np.inf)
         for lot in dict.fromkeys((o.species, o.stock_type) for o in self.options):
             plants = [i for i in everything if (self.options[i].species, self.options[i].stock_type) == lot]
             ones = [1.0] * len(plants)
@@ -152,7 +206,7 @@ class Program:
                 self._add(
                     Rule(LOT_SIZE, lot), [*plants, at], [*ones, -float(rules.lot_size[lot])], 0.0, np.inf
                 )
-                self._add(Rule(ON_OFFER, lot), [*plants, at], [*ones, -most], -np.inf, 0.0)
+                self._add(Rule(ON_OFFER, lot), [*plants, at], [*ones, -most], -np.inf, 0.0, follows=True)
             if lot in rules.multiple_of:
                 self._whole_tray_rows(lot, plants, rules.multiple_of[lot])
 
@@ -173,8 +227,12 @@ class Program:
             sum(plants[i] for i, o in enumerate(self.options) if (o.species, o.stock_type) == lot) > 0
             for lot in self.lot_switches
         ]
+        of_waves = [
+            sum(plants[i] for i, o in enumerate(self.options) if o.block == block and o.wave == 2) > 0
+            for block in self.wave_switches
+        ]
         trays = [np.rint(plants[at].sum() / size) for at, size in self._trays()]
-        return np.array([*of_species, *of_lots, *trays], float)
+        return np.array([*of_species, *of_lots, *of_waves, *trays], float)
 
     def _trays(self) -> list[tuple[list[int], int]]:
         """Options that fill the trays of each lot sold by the tray, and plants a tray holds."""
@@ -194,20 +252,46 @@ class Program:
         trays = [np.floor(self.most[at].sum() / size) for at, size in self._trays()]
         return np.concatenate([self.most, np.ones(self._first_tray - len(self.options)), trays])
 
-    def solve(self, cost: Floats, gap: float, time_limit_s: float) -> Any:
-        """Result of scipy; `INFEASIBLE_PROGRAM`; or None when time ran out with nothing found."""
+    def solve(
+        self, cost: Floats, gap: float, time_limit_s: float, *, tops: Floats | None = None, whole: bool = True
+    ) -> Any:
+        """Result of scipy; `INFEASIBLE_PROGRAM`; or None when time ran out with nothing found.
+
+        `tops`: upper bounds, if tighter than the program's own; `whole`: whether plants and switches are whole.
+        """
         limits = LinearConstraint(
             self._matrix(),
             np.array([row.low for row in self.rows]),
             np.array([row.high for row in self.rows]),
         )
         found = milp(
-            cost, constraints=limits, bounds=Bounds(0, self._tops()), integrality=np.ones(self.n_variables),
+            cost, constraints=limits, bounds=Bounds(0, self._tops() if tops is None else tops),
+            integrality=np.full(self.n_variables, int(whole)),
             options={"mip_rel_gap": gap, "time_limit": time_limit_s},
         )  # fmt: skip
         if found.status == 2:
             return INFEASIBLE_PROGRAM
         return found if found.x is not None else None
+
+    def few_kinds(self, cost: Floats, gap: float, time_limit_s: float) -> tuple[Any, float]:
+        """A quick mix of only those kinds that a mix of parts of plants would use, and a bound of the best.
+
+        The first is None where there is none; the second is minus infinity where the time did not do.
+        """
+        begun = monotonic()
+        parts = self.solve(cost, gap, time_limit_s, whole=False)
+        if parts is None or isinstance(parts, str) or parts.status != 0:
+            return None, -np.inf
+        tops = np.where(parts.x > 1e-9, self._tops(), 0.0)
+        left = max(time_limit_s - (monotonic() - begun), 0.01)
+        found = self.solve(cost, gap, left, tops=tops)
+        return None if found is None or isinstance(found, str) else found, float(parts.fun)
+
+    def holds_without(self, kind: str, time_limit_s: float) -> bool:
+        """Whether some mix obeys every rule but those of one kind."""
+        kept = replace(self, rows=[row for row in self.rows if row.rule.kind != kind])
+        found = kept.solve(np.zeros(self.n_variables), 0.0, time_limit_s)
+        return not (found is None or isinstance(found, str))
 
     def smallest_conflict(self, time_limit_s: float) -> tuple[Rule, ...]:
         """Fewest rules whose giving up lets the rest hold: one switch a rule opens all its rows."""

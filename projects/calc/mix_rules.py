@@ -14,6 +14,9 @@ MOST_OF_SPECIES, MOST_OF_GENUS, MOST_OF_FAMILY = "most_of_species", "most_of_gen
 LEAST_OF_SPECIES = "least_of_species"
 SPECIES_NUMBER = "species_number"
 NITROGEN = "nitrogen"
+NURSES = "nurses"
+SECOND_WAVE = "second_wave"
+LIVING_WANTED = "living_wanted"
 FIRM = (SPOTS, ON_OFFER)
 
 
@@ -28,6 +31,8 @@ class Option:
     worth : how far one living tree serves the purposes, above 0; 1 for all makes it a count of trees.
     price : of one plant in the ground, in any one unit of money.
     fixes_nitrogen : whether it counts as a nitrogen fixer.
+    wave : 1, or 2 for what goes in years later under nurse trees of the first wave.
+    is_nurse : whether it shelters others while they are young.
     """
 
     block: str
@@ -39,6 +44,8 @@ class Option:
     price: float
     worth: float = 1.0
     fixes_nitrogen: bool = False
+    wave: int = 1
+    is_nurse: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +78,9 @@ class MixRules:
         (10, 20 and 30 % are offered as one preset, which was written for city streets and is contested).
     least_of_nitrogen_fixers : smallest share of nitrogen fixers in a block.
     least_when_used : smallest share of a species that is used in a block at all.
+    least_of_nurses : smallest share of nurse trees in the first wave of a block that has a second one.
+    most_in_second_wave : largest share of a block's spots that are kept free for a second wave.
+    living_wanted : expected living trees wanted over all blocks.
     budget : most money for everything.
     on_offer : (species, stock type) → most plants to be had.
     lot_size : (species, stock type) → fewest plants a nursery sells, if any are bought.
@@ -82,6 +92,9 @@ class MixRules:
     most_of_family: float | None = None
     least_of_nitrogen_fixers: float | None = None
     least_when_used: float | None = None
+    least_of_nurses: float | None = None
+    most_in_second_wave: float | None = None
+    living_wanted: float | None = None
     budget: float | None = None
     on_offer: dict[tuple[str, str], int] = field(default_factory=dict)
     lot_size: dict[tuple[str, str], int] = field(default_factory=dict)
