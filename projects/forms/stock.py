@@ -6,7 +6,7 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from projects import access
+from projects import access, figures
 from projects.access import Actor
 from projects.forms.fields import CountField, CountryField, DayField, MoneyField
 from projects.forms.versioned import VersionedForm
@@ -19,12 +19,24 @@ from projects.models import (
     OrderStatus,
     Season,
     SeasonKind,
+    SeedCollection,
     StockLot,
     StockOrder,
     StockType,
     StoreKind,
 )
 from species.models import Species
+
+
+def collection_label(row: SeedCollection) -> str:
+    """A collection of seed as a choice names it."""
+    words = {"lot": row.seed_lot, "species": row.species, "day": figures.day(row.collected_on)}
+    return _("%(lot)s, %(species)s, %(day)s") % words
+
+
+def collections_to_choose(actor: Actor) -> Any:
+    """Collections of seed the actor may read, the newest first."""
+    return access.visible_seed_collections(actor).select_related("species")
 
 
 def choosable_species(actor: Actor) -> Any:
@@ -73,7 +85,7 @@ class LotForm(VersionedForm):
         model = StockLot
         fields = [
             "code", "nursery", "species", "stock_type", "unit", "received", "received_on", "lifted_on", "age_code",
-            "provenance", "seed_lot", "currency", "note",
+            "provenance", "seed_lot", "seed_collection", "currency", "note",
         ]  # fmt: skip
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
         help_texts = {"code": gettext_lazy("As it stands on the label, so that the field can find it.")}
@@ -88,7 +100,13 @@ class LotForm(VersionedForm):
         self.fields["order"].queryset = orders
         if self.instance.pk or not orders.exists():
             del self.fields["order"]
-        self.order_fields([*self.Meta.fields[:11], "currency", "unit_cost", "order", "note"])
+        self.fields["seed_collection"].queryset = collections_to_choose(actor)
+        self.fields["seed_collection"].label_from_instance = collection_label
+        self.fields["seed_collection"].label = _("Raised from seed you gathered")
+        self.fields["seed_collection"].empty_label = _("no seed lot of your own")
+        if not self.fields["seed_collection"].queryset.exists():
+            del self.fields["seed_collection"]
+        self.order_fields([*self.Meta.fields[:12], "currency", "unit_cost", "order", "note"])
         self.initial.setdefault(
             "unit_cost", MoneyField.shown(self.instance.unit_cost_minor, self.instance.currency)
         )

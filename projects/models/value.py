@@ -127,6 +127,8 @@ class SeedCollection(TenantModel):
     permit_reference = models.CharField(_("permit"), max_length=100, blank=True)
     note = models.CharField(_("note"), max_length=300, blank=True)
 
+    kept_out_of_history = ("collector",)
+
     class Meta:
         ordering = ["-collected_on", "-id"]
         constraints = [

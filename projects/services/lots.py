@@ -18,8 +18,8 @@ from species.access import standing_ranges
 from species.models import RangeStatus, Species
 
 FIELDS = (
-    "code", "nursery", "species", "stock_type", "unit", "age_code", "provenance", "seed_lot", "lifted_on",
-    "received_on", "received", "unit_cost_minor", "currency", "note",
+    "code", "nursery", "species", "stock_type", "unit", "age_code", "provenance", "seed_lot", "seed_collection",
+    "lifted_on", "received_on", "received", "unit_cost_minor", "currency", "note",
 )  # fmt: skip
 FIXED_ONCE_PLANTED = ("species", "stock_type", "unit")
 
@@ -97,6 +97,7 @@ def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) 
     if values.get("received") is not None and values["received"] < 1:
         raise Refusal(_("A lot holds at least one plant."), field="received")
     _check_unit(values, lot)
+    _check_seed(values, lot)
     if "species" in values and (lot is None or values["species"] != lot.species):
         _refuse_invasive(actor, values["species"])
     return values
@@ -119,6 +120,18 @@ def _refuse_invasive(actor: Actor, species: Species) -> None:
             field="species",
             code="invasive",
         )
+
+
+def _check_seed(values: dict[str, Any], lot: StockLot | None) -> None:
+    """Plants are of the species whose seed they were raised from, and younger than it."""
+    seed = values.get("seed_collection", lot.seed_collection if lot else None)
+    if seed is None:
+        return
+    if values.get("species", lot.species if lot else None) != seed.species:
+        raise Refusal(_("This seed lot is of another species."), field="seed_collection")
+    received_on = values.get("received_on", lot.received_on if lot else None)
+    if received_on is not None and received_on < seed.collected_on:
+        raise Refusal(_("This seed was gathered after the lot was received."), field="seed_collection")
 
 
 def _check_not_after_use(lot: StockLot, received_on: date) -> None:

@@ -60,6 +60,8 @@ ACTS = {
     "status_stated": gettext_noop("own status stated"),
     "status_taken_back": gettext_noop("own status taken back"),
     "purposes_weighed": gettext_noop("purposes weighed"),
+    "share_added": gettext_noop("share of a tree added"),
+    "share_taken_away": gettext_noop("share of a tree taken out"),
     "windows_written": gettext_noop("planting windows written down"),
     "window_taken_away": gettext_noop("planting window taken away"),
     "day_rules_started": gettext_noop("usual rules of a planting day written down"),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from projects.views import money, purposes, value
+from projects.views import money, purposes, seed, value
 
 urlpatterns = [
     path("project/<uuid:uid>/money/", money.project_money, name="project_money"),
@@ -14,4 +14,13 @@ urlpatterns = [
     path("benefit/<uuid:uid>/edit/", value.benefit_edit, name="benefit_edit"),
     path("benefit/<uuid:uid>/remove/", value.benefit_remove, name="benefit_remove"),
     path("site/<uuid:uid>/zone/", value.site_zone, name="site_zone"),
+    path("site/<uuid:uid>/seed/", seed.site_seed, name="site_seed"),
+    path("site/<uuid:uid>/seed-tree/new/", seed.seed_tree_new, name="seed_tree_new"),
+    path("seed-tree/<uuid:uid>/edit/", seed.seed_tree_edit, name="seed_tree_edit"),
+    path("seed-tree/<uuid:uid>/remove/", seed.seed_tree_remove, name="seed_tree_remove"),
+    path("site/<uuid:uid>/seed-lot/new/", seed.seed_collection_new, name="seed_collection_new"),
+    path("seed-lot/<uuid:uid>/", seed.seed_collection_detail, name="seed_collection_detail"),
+    path("seed-lot/<uuid:uid>/edit/", seed.seed_collection_edit, name="seed_collection_edit"),
+    path("seed-lot/<uuid:uid>/share/", seed.seed_share_new, name="seed_share_new"),
+    path("seed-share/<uuid:uid>/remove/", seed.seed_share_remove, name="seed_share_remove"),
 ]
