@@ -17,7 +17,7 @@ from species.errors import OwnValueRefused
 from species.fact_groups import FactGroup
 from species.models import RangeStatus, Species
 from species.services import own_species, own_values
-from species.services.own_values import Changes, Value
+from species.services.own_values import Changes, Stated, Value
 
 VERB = "species.edit"
 STATUS = "status_in"
@@ -68,31 +68,34 @@ def edit_species(*, actor: Actor, species: Species, **values: Any) -> Species:
 def state_facts(
     *, actor: Actor, species: Species, values: Mapping[str, Value], source: str, basis: str
 ) -> Changes:
-    """Hold these values of a species from now on; an empty one is taken back."""
+    """Hold these values of a species from now on, all of one source; an empty one is taken back."""
+    stated = {key: None if value is None else Stated(value, source, basis) for key, value in values.items()}
+    return state_each(actor=actor, species=species, stated=stated)
+
+
+@transaction.atomic
+def state_each(
+    *, actor: Actor, species: Species, stated: Mapping[str, Stated | None], reason: str = ""
+) -> Changes:
+    """Hold these values of a species from now on, each with its own source; None is taken back."""
     actor.require(VERB)
     seen(actor, species)
     with refusing():
-        changes = own_values.state_traits(
-            owner_uid=actor.organisation.uid, species=species, values=values, source=source, basis=basis
-        )
+        changes = own_values.state_traits(owner_uid=actor.organisation.uid, species=species, stated=stated)
     if changes:
-        remember(actor, species, "species.values_stated", changes)
+        taken_back = all(each is None for each in stated.values())
+        verb = "species.values_taken_back" if taken_back else "species.values_stated"
+        remember(actor, species, verb, changes, reason)
     return changes
 
 
 @transaction.atomic
 def take_back_facts(*, actor: Actor, species: Species, group: FactGroup) -> Changes:
     """Go back to what the shared reference says, for every trait of a group."""
-    actor.require(VERB)
-    seen(actor, species)
-    nothing: dict[str, Value] = dict.fromkeys(kind.key for kind in group.traits)
-    with refusing():
-        changes = own_values.state_traits(
-            owner_uid=actor.organisation.uid, species=species, values=nothing, source="", basis=""
-        )
+    nothing: dict[str, Stated | None] = dict.fromkeys(kind.key for kind in group.traits)
+    changes = state_each(actor=actor, species=species, stated=nothing)
     if not changes:
         raise Refusal(_("You have stated nothing of your own here."))
-    remember(actor, species, "species.values_taken_back", changes)
     return changes
 
 

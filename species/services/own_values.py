@@ -4,6 +4,7 @@ Every function belongs inside a transaction with its history entry, which the ca
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from uuid import UUID
 
@@ -22,37 +23,44 @@ Value = Decimal | tuple[str, ...] | None
 Changes = dict[str, list[str]]  # trait → [before, after], as history keeps it
 
 
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A value as somebody states it: what it is, where it comes from, what it rests on."""
+
+    value: Decimal | tuple[str, ...]
+    source: str
+    basis: str
+
+
 @transaction.atomic
-def state_traits(
-    *, owner_uid: UUID, species: Species, values: Mapping[str, Value], source: str, basis: str
-) -> Changes:
+def state_traits(*, owner_uid: UUID, species: Species, stated: Mapping[str, Stated | None]) -> Changes:
     """Hold these values from now on; None takes an own value back. Return what changed."""
     locked = Species.objects.select_for_update(no_key=True).get(pk=species.pk)
     held = {row.trait: row for row in own_traits(owner_uid).filter(species=locked)}
-    told = any(value is not None for value in values.values())
-    source = cited(source, basis) if told else ""
-    for key, value in values.items():
-        refuse_unbelievable(key, value)
+    checked = {key: believed(key, each) for key, each in stated.items()}
     changes: Changes = {}
-    for key, value in values.items():
+    for key, each in checked.items():
         row = held.get(key)
-        before = "" if row is None else row_text(row)
-        if value is None:
-            if row is not None:
-                row.delete()
-        elif row is None or (_value_of(row), row.source, row.basis) != (value, source, basis):
-            _put(
-                row or SpeciesTrait(species=locked, trait=key, owner_organisation_uid=owner_uid),
-                value,
-                source,
-                basis,
-            )
-        else:
+        if each == (None if row is None else as_stated(row)):
             continue
-        if before or value is not None:
-            changes[key] = [before, "" if value is None else told_value(value, source)]
-    refuse_out_of_order(owner_uid, locked, set(values))
+        changes[key] = ["" if row is None else told(as_stated(row)), "" if each is None else told(each)]
+        if each is not None:
+            _put(row or SpeciesTrait(species=locked, trait=key, owner_organisation_uid=owner_uid), each)
+        elif row is not None:
+            row.delete()
+    refuse_out_of_order(owner_uid, locked, set(stated))
     return changes
+
+
+def believed(key: str, each: Stated | None) -> Stated | None:
+    """Return a statement as it is stored, or refuse it."""
+    refuse_unbelievable(key, None if each is None else each.value)
+    return None if each is None else Stated(each.value, cited(each.source, each.basis), each.basis)
+
+
+def as_stated(row: SpeciesTrait) -> Stated:
+    """A stored row as a statement."""
+    return Stated(row.words or row.value_number, row.source, row.basis)  # type: ignore[arg-type]
 
 
 def refuse_unbelievable(key: str, value: Value) -> None:
@@ -151,12 +159,12 @@ def take_back_range(*, owner_uid: UUID, species: Species, country_code: str, reg
     return [before, ""]
 
 
-def _put(row: SpeciesTrait, value: Value, source: str, basis: str) -> None:
-    is_number = isinstance(value, Decimal)
-    row.value_number = value if is_number else None
-    row.value_text = "" if is_number else " ".join(value or ())  # type: ignore[arg-type]
+def _put(row: SpeciesTrait, each: Stated) -> None:
+    is_number = isinstance(each.value, Decimal)
+    row.value_number = each.value if is_number else None  # type: ignore[assignment]
+    row.value_text = "" if is_number else " ".join(each.value)  # type: ignore[arg-type]
     row.unit = CATALOGUE[row.trait].unit if is_number else ""
-    row.source, row.basis = source, basis
+    row.source, row.basis = each.source, each.basis
     _well_formed(row)
     row.save()
 
@@ -170,19 +178,14 @@ def _well_formed(row: SpeciesTrait | RangeStatus) -> None:
         raise OwnValueRefused(" ".join(reasons), field=field) from wrong
 
 
-def _value_of(row: SpeciesTrait) -> Value:
-    return row.value_number if row.value_number is not None else row.words
+def told(each: Stated) -> str:
+    """A statement as history keeps it."""
+    return f"{value_text(each.value)} ({each.source})"
 
 
-def row_text(row: SpeciesTrait) -> str:
-    """A stored value with its source, as history keeps it."""
-    return told_value(_value_of(row), row.source)
-
-
-def told_value(value: Value, source: str) -> str:
-    """A value with its source, as history keeps it."""
-    text = plain_number(value) if isinstance(value, Decimal) else ", ".join(value or ())
-    return f"{text} ({source})"
+def value_text(value: Decimal | tuple[str, ...]) -> str:
+    """A value as files write it: a plain number, or words with spaces between."""
+    return plain_number(value) if isinstance(value, Decimal) else " ".join(value)
 
 
 def plain_number(value: Decimal) -> str:
