@@ -1,8 +1,10 @@
 """Why a planting window opens and closes, in words."""
 
+from django.utils.dates import MONTHS
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from projects import figures
 from projects.calc import planting_windows as rules
 
 OPENS = {
@@ -38,6 +40,25 @@ NEVER = {
     rules.DROUGHT_AHEAD: gettext_noop("drought always comes before roots have settled"),
     rules.TOO_COLD_TO_ROOT: gettext_noop("the soil is too cold for roots"),
 }
+STRIPS = {
+    "roots-grow": gettext_noop("soil moist and above %(degrees)s °C: roots grow"),
+    "stock-rests": gettext_noop("mean below %(degrees)s °C: nursery stock rests"),
+    "hard-frost": gettext_noop("nights below %(degrees)s °C in one year of ten"),
+    "hot-days": gettext_noop("days above %(degrees)s °C"),
+}
+
+__all__ = ["MONTHS", "closes", "letter_words", "never", "opens", "strip"]
+
+
+def strip(kind: str, degrees: float, *, is_empty: bool) -> str:
+    """What a strip of the drawing shows, with its threshold."""
+    words = _(STRIPS[kind]) % {"degrees": figures.quantity(degrees, 0 if degrees == int(degrees) else 1)}
+    return _("%(words)s – none") % {"words": words} if is_empty else words
+
+
+def letter_words(side: str, code: str) -> str:
+    """What a letter on the drawing stands for."""
+    return opens(code) if side == "opens" else closes(code)
 
 
 def opens(code: str) -> str:

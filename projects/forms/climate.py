@@ -1,4 +1,4 @@
-"""The weather of a site as monthly normals, and what a block's soil can hold, for its planting windows."""
+"""The weather of a site as monthly normals."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -8,11 +8,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from projects.calc import normals_text
-from projects.calc.planting_windows import RULES
-from projects.calc.soil_water import HELD_MM_PER_M
-from projects.forms.fields import MeasureField
 from projects.forms.versioned import VersionedForm
-from projects.models import Site, StockType
+from projects.models import Site
 
 COLUMN_WORDS = {
     "minimum_c": gettext_lazy("mean lowest temperature"),
@@ -124,51 +121,3 @@ def problems_in_words(bad: normals_text.BadNormals) -> Iterator[str]:
         yield (
             said % {"line": problem.line, "column": column, "value": problem.value} if "%(" in said else said
         )
-
-
-class GroundForm(forms.Form):
-    """What decides how much water young trees find; read from the address, so nothing is stored."""
-
-    DEFAULTS = {"texture": "medium", "depth_cm": "50"}
-
-    texture = forms.ChoiceField(
-        label=gettext_lazy("Soil"),
-        required=False,
-        choices=[
-            ("coarse", gettext_lazy("sandy")),
-            ("medium", gettext_lazy("loamy")),
-            ("fine", gettext_lazy("clayey")),
-        ],
-    )
-    depth_cm = MeasureField(
-        label=gettext_lazy("Rooting depth in cm"), required=False, min_value=10, max_value=200
-    )
-    wet = forms.BooleanField(label=gettext_lazy("Clay that stays wet in winter"), required=False)
-
-    def ground(self) -> "Ground":
-        """The choices, with defaults for what was left out or cannot be."""
-        cleaned = self.cleaned_data if self.is_bound and self.is_valid() else {}
-        return Ground(
-            cleaned.get("texture") or "medium", cleaned.get("depth_cm") or 50.0, bool(cleaned.get("wet"))
-        )
-
-
-class Ground:
-    """Texture, rooting depth and wetness of a block's soil."""
-
-    def __init__(self, texture: str, depth_cm: float, is_wet: bool) -> None:
-        self.texture, self.depth_cm, self.is_wet = texture, depth_cm, is_wet
-
-    @property
-    def capacity_mm(self) -> float:
-        """Water the rooting depth holds for plants."""
-        return HELD_MM_PER_M[self.texture] * self.depth_cm / 100
-
-
-class KeepWindowsForm(GroundForm):
-    """Which stock types' windows to write down."""
-
-    stock_types = forms.MultipleChoiceField(
-        choices=lambda: [(value, label) for value, label in StockType.choices if value in RULES],
-        error_messages={"required": gettext_lazy("Tick at least one stock type.")},
-    )

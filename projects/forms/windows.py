@@ -14,6 +14,6 @@ class WindowForm(forms.Form):
         label=_("Stock type"), choices=lambda: [("", _("Choose one")), *StockType.choices]
     )
     opens_on = DayField(label=_("First day"))
-    closes_on = DayField(label=_("Latest safe day"))
+    closes_on = DayField(label=_("Latest day with time to root"))
     opens_because = forms.CharField(label=_("Why not earlier"), max_length=200, required=False)
     closes_because = forms.CharField(label=_("Why not later"), max_length=200, required=False)

@@ -1,7 +1,7 @@
 """When to plant in a block: its windows by stock type, the year behind them, and what is written down."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
@@ -11,16 +11,51 @@ from projects.calc.planting_windows import (
     DAYS,
     REASONS,
     RULES,
-    DayByDay,
     PlantingYear,
+    StockRules,
     Window,
     day_by_day,
     planting_year,
 )
 from projects.models import Block, PlantingWindow, StockType
+from projects.selectors.site_facts import of_samples, samples_for
+from projects.selectors.year_ribbon import COMMON_YEAR, MONTH_STARTS, NARROW, WIDE, Ribbon, letters_of, ribbon
 
-WIDTH, TOP, FLOOR, ROW = 960, 24, 120, 30  # of the ribbon, in its own units
-MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
+USUAL_TEXTURE, USUAL_DEPTH_CM = "medium", 50.0  # common practice, where no sample tells
+LEAST_DEPTH_CM, MOST_DEPTH_CM = 10.0, 200.0
+
+
+@dataclass(frozen=True)
+class Soil:
+    """What the samples of a block say of its soil, as far as windows ask."""
+
+    texture: str
+    depth_cm: float
+    is_wet: bool
+    n_samples: int
+
+
+def soil_of(block: Block) -> Soil:
+    """Texture, rooting depth and wetness from the block's samples, else its site's, else the usual; one query."""
+    samples = samples_for(block)
+    found = of_samples(samples)
+    texture = str(found.get("soil_texture") or USUAL_TEXTURE)
+    depth_cm = min(max(float(found.get("soil_depth_cm") or USUAL_DEPTH_CM), LEAST_DEPTH_CM), MOST_DEPTH_CM)
+    is_wet = texture == "fine" and found.get("drainage") in ("poor", "flooded")
+    return Soil(texture, round(depth_cm, 1), is_wet, len(samples))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a year is worked out with: the soil, when the site is shut, and what each stock type asks for.
+
+    `shut_months` are the first and last month in which the site cannot be reached, 1 to 12.
+    """
+
+    capacity_mm: float
+    is_wet: bool
+    shut_months: tuple[int, int] | None = None
+    rules: Mapping[str, StockRules] = field(default_factory=lambda: RULES)
 
 
 @dataclass(frozen=True)
@@ -41,31 +76,18 @@ class StockYear:
     label: str
     found: Sequence[Found]
     why_none: Sequence[str]
-    bars: Sequence[tuple[float, float]]  # from and width, in ribbon units
-    y: int
-
-
-@dataclass(frozen=True)
-class Ribbon:
-    """The drawing: paths and bands in its own units."""
-
-    water: str
-    frost: Sequence[tuple[float, float]]
-    heat: Sequence[tuple[float, float]]
-    months: Sequence[tuple[float, date]]
-    today: float
-    height: int
 
 
 @dataclass(frozen=True)
 class YearOfBlock:
-    """Everything the page of windows shows."""
+    """Everything the page of windows shows; `letters` name the ends of windows on both drawings."""
 
     rows: Sequence[StockYear]
-    ribbon: Ribbon
+    ribbons: Sequence[Ribbon]
+    letters: Mapping[tuple[str, str], str]
 
 
-def year_of(block: Block, capacity_mm: float, is_wet: bool, today: date) -> YearOfBlock | None:
+def year_of(block: Block, asked: Asked, today: date) -> YearOfBlock | None:
     """Work out the year of a block from its site's normals; None where normals or a place are missing.
 
     Pure arithmetic on one stored record: no query beyond the block and its site.
@@ -78,22 +100,36 @@ def year_of(block: Block, capacity_mm: float, is_wet: bool, today: date) -> Year
         normals["mean_maximum_c"],
         normals["rain_mm"],
         latitude,
-        capacity_mm=capacity_mm,
+        capacity_mm=asked.capacity_mm,
     )
-    seen = {name: planting_year(year, rules, wet_fine_soil=is_wet) for name, rules in RULES.items()}
-    labels = dict(StockType.choices)
+    shut = shut_days(asked.shut_months)
+    seen = {
+        name: planting_year(year, rules, site_closed=shut, wet_fine_soil=asked.is_wet)
+        for name, rules in asked.rules.items()
+    }
+    labels = {name: str(label) for name, label in StockType.choices}
     rows = [
         StockYear(
             name,
-            str(labels[name]),
+            labels[name],
             [dated(window, today) for window in found.windows],
             reasons_of(found) if not found.windows else (),
-            spans(found.open),
-            FLOOR + 16 + number * ROW,
         )
-        for number, (name, found) in enumerate(seen.items())
+        for name, found in seen.items()
     ]
-    return YearOfBlock(rows, ribbon(year, today, len(rows)))
+    drawn = [ribbon(year, seen, labels, asked.rules, today, width) for width in (WIDE, NARROW)]
+    return YearOfBlock(rows, drawn, letters_of(seen.values()))
+
+
+def shut_days(months: tuple[int, int] | None) -> np.ndarray | None:
+    """Days of whole months on which the site cannot be reached; a last month before the first runs over the year."""
+    if months is None:
+        return None
+    starts = np.array([*MONTH_STARTS, DAYS])
+    month = np.searchsorted(starts, np.arange(DAYS), side="right")
+    first, last = months
+    inside = (month >= first) & (month <= last) if first <= last else (month >= first) | (month <= last)
+    return np.asarray(inside)
 
 
 def latitude_of(block: Block) -> float | None:
@@ -105,16 +141,19 @@ def latitude_of(block: Block) -> float | None:
 
 def dated(window: Window, today: date) -> Found:
     """The next time a window comes round: the one still open, else the one to come."""
-    first = date(today.year - 1, 1, 1)
-    opens = first + timedelta(days=window.opens)
-    while opens + timedelta(days=window.closes - window.opens) < today:
-        opens = next_year(opens)
-    best = opens + timedelta(days=window.best - window.opens)
-    return Found(window, opens, opens + timedelta(days=window.closes - window.opens), best)
+    year = today.year - 1
+    while day_of(window.closes, year) < today:
+        year += 1
+    return Found(window, day_of(window.opens, year), day_of(window.closes, year), day_of(window.best, year))
 
 
-def next_year(day: date) -> date:
-    return date(day.year + 1, day.month, min(day.day, 28) if day.month == 2 else day.day)
+def day_of(number: int, year: int) -> date:
+    """The calendar day of a day number counted from 1 January; one past 364 lies in the year after.
+
+    Numbers are those of a year without 29 February, so that 1 March is 1 March in a leap year too.
+    """
+    same = date(COMMON_YEAR, 1, 1) + timedelta(days=number % DAYS)
+    return same.replace(year=year + number // DAYS)
 
 
 def reasons_of(found: PlantingYear) -> list[str]:
@@ -122,33 +161,6 @@ def reasons_of(found: PlantingYear) -> list[str]:
     codes, days = np.unique(found.reason, return_counts=True)
     order = np.argsort(-days, kind="stable")
     return [REASONS[codes[i]] for i in order if codes[i]]
-
-
-def spans(flags: np.ndarray) -> list[tuple[float, float]]:
-    """Runs of days as (from, width) on the ribbon; one over the new year is drawn in two."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
-    return [
-        (across(a), round(across(b) - across(a), 1)) for a, b in zip(edges[::2], edges[1::2], strict=True)
-    ]
-
-
-def across(day: float) -> float:
-    return round(float(day) * WIDTH / DAYS, 1)
-
-
-def ribbon(year: DayByDay, today: date, n_rows: int) -> Ribbon:
-    """Water as an area, hard frost and heat as bands, months as ticks."""
-    days = np.arange(0, DAYS, 5)
-    points = " ".join(f"{across(day)},{round(FLOOR - 80 * float(year.water_share[day]), 1)}" for day in days)
-    closing = f"{WIDTH},{round(FLOOR - 80 * float(year.water_share[-1]), 1)} {WIDTH},{FLOOR}"
-    return Ribbon(
-        water=f"0,{FLOOR} {points} {closing}",
-        frost=spans(year.cold_night_c < -4),
-        heat=spans(year.tmax_c > 30),
-        months=[(across(start), date(today.year, month, 1)) for month, start in enumerate(MONTH_STARTS, 1)],
-        today=across(min(today.timetuple().tm_yday - 1, DAYS - 1)),
-        height=FLOOR + 16 + n_rows * ROW,
-    )
 
 
 def written(block: Block) -> list[PlantingWindow]:

@@ -1,6 +1,6 @@
 """Planting windows of a block: written down from the climate, or stated by hand, and taken away."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -15,6 +15,7 @@ from projects.models import Block, PlantingWindow, Site
 from projects.services import editing
 
 COMPUTED = "worked out from the site's climate normals"
+COMPUTED_OTHERWISE = "worked out from the site's climate normals with changed thresholds"
 
 
 @transaction.atomic
@@ -28,22 +29,32 @@ def set_climate(*, actor: Actor, site: Site, version: str = "", **values: Any) -
 
 @transaction.atomic
 def write_windows(
-    *, actor: Actor, block: Block, stock_types: Iterable[str], windows: Iterable[PlantingWindow]
+    *,
+    actor: Actor,
+    block: Block,
+    stock_types: Iterable[str],
+    windows: Iterable[PlantingWindow],
+    changed: Sequence[str] = (),
 ) -> list[PlantingWindow]:
     """Write down windows worked out for a block; they replace earlier worked-out ones of the same stock types.
 
-    Windows stated by hand stay: the person who stated them knows the place.
+    Windows stated by hand stay: the person who stated them knows the place. `changed` says in words which
+    thresholds were other than usual; the windows then say so, and the history says which.
     """
     actor.require("block.edit")
     editing.ours(actor, block)
     editing.held(block)  # two who write at once do not double them
     types = list(stock_types)
-    block.planting_windows.filter(stock_type__in=types, source=COMPUTED).delete()
+    block.planting_windows.filter(stock_type__in=types, source__in=[COMPUTED, COMPUTED_OTHERWISE]).delete()
     rows = [row for row in windows if row.stock_type in types]
     for row in rows:
-        row.block, row.organisation, row.source = block, block.organisation, COMPUTED
+        row.block, row.organisation = block, block.organisation
+        row.source = COMPUTED_OTHERWISE if changed else COMPUTED
         row.save()
-    history.record(actor, "block.windows_written", block, change={"windows": [None, len(rows)]})
+    change: dict[str, list[Any]] = {"windows": [None, len(rows)]}
+    if changed:
+        change["thresholds"] = [None, list(changed)]
+    history.record(actor, "block.windows_written", block, change=change)
     announce("block_changed", block)
     return rows
 

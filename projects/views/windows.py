@@ -11,7 +11,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from projects import access, clocks, window_words
 from projects.errors import Refusal
-from projects.forms.climate import ClimateForm, GroundForm, KeepWindowsForm
+from projects.forms.climate import ClimateForm
+from projects.forms.window_choices import AsksForm, GroundForm, KeepWindowsForm
 from projects.forms.windows import WindowForm
 from projects.models import PlantingWindow
 from projects.selectors import planting_windows as windows
@@ -38,16 +39,23 @@ def site_climate(request: HttpRequest, uid: UUID) -> HttpResponse:
 def block_windows(request: HttpRequest, uid: UUID) -> HttpResponse:
     actor = request.actor
     block = access.block_for(actor, uid)
-    form = GroundForm(request.GET or GroundForm.DEFAULTS)
-    ground, today = form.ground(), clocks.today_at(block.site)
-    year = windows.year_of(block, ground.capacity_mm, ground.is_wet, today)
+    form, asks = GroundForm(windows.soil_of(block), request.GET), AsksForm(request.GET)
+    today, wrong = clocks.today_at(block.site), not (form.is_valid() and asks.is_valid())
+    year = windows.year_of(block, form.asked(asks.rules()), today)
     context = {
-        "planting_block": block, "form": form, "ground": ground, "year": year, "today": today,
-        "rows": told(year), "written": windows.written(block),
+        "planting_block": block, "form": form, "asks": asks, "year": year, "today": today, "wrong": wrong,
+        "kept": [*form.kept(), *asks.changed().items()],
+        "rows": told(year), "key": key(year), "written": windows.written(block),
         "crumbs": [crumb(request, block.site, "site_detail", uid=block.site.uid),
                    crumb(request, block, "block_detail", uid=uid)],
     }  # fmt: skip
-    return render(request, "projects/planting_windows.html", context, status=422 if form.errors else 200)
+    return render(request, "projects/planting_windows.html", context, status=422 if wrong else 200)
+
+
+def key(year: windows.YearOfBlock | None) -> list[tuple[str, str]]:
+    """What each letter on the drawing stands for."""
+    ends = year.letters.items() if year else ()
+    return [(letter, window_words.letter_words(*end)) for end, letter in ends]
 
 
 def told(year: windows.YearOfBlock | None) -> list[dict[str, object]]:
@@ -79,11 +87,17 @@ def windows_keep(request: HttpRequest, uid: UUID) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, " ".join(str(error) for errors in form.errors.values() for error in errors))
         return to(request, "block_windows", uid=uid)
-    ground = form.ground()
-    year = windows.year_of(block, ground.capacity_mm, ground.is_wet, clocks.today_at(block.site))
+    ground, asks = GroundForm(windows.soil_of(block), request.POST), AsksForm(request.POST)
+    if not (ground.is_valid() and asks.is_valid()):
+        messages.error(
+            request, _("Mend the numbers first: nothing is written down while one cannot be read.")
+        )
+        return to(request, "block_windows", uid=uid)
+    year = windows.year_of(block, ground.asked(asks.rules()), clocks.today_at(block.site))
     rows = services.write_windows(
-        actor=actor, block=block, stock_types=form.cleaned_data["stock_types"], windows=to_write(year)
-    )
+        actor=actor, block=block, stock_types=form.cleaned_data["stock_types"], windows=to_write(year),
+        changed=asks.in_words(),
+    )  # fmt: skip
     messages.success(
         request,
         ngettext("%(n)s window is written down.", "%(n)s windows are written down.", len(rows))
