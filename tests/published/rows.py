@@ -52,7 +52,8 @@ ROWS: dict[str, tuple[str, str]] = {
     "D17": ("remembered", "irrigation manual"), "D18": ("reckoned", "degree_days"),
     "D19": ("remembered", "Baskerville and Emin"), "D20": ("reckoned", "0.401"), "D21": ("reckoned", "122.8"),
     "J8": ("reckoned", "22.5"),
-    "X9": ("remembered", "hardiness zone map"), "X10": ("reckoned", "0.60"), "X11": ("remembered", "ISO 7243"),
+    "K1": ("reckoned", "definition"), "X9": ("remembered", "hardiness zone map"), "X10": ("reckoned", "0.60"),
+    "X11": ("remembered", "ISO 7243"),
     # Diversity.
     "I1": ("remembered", "Zar"), "I2": ("remembered", "teaching example"), "I3": ("reckoned", "Hill 1973"),
     "X15": ("reckoned", "0.50"),

@@ -1,9 +1,10 @@
-"""Frost dates, bad seasons, degree-days and the units of a planting morning, against printed and other values."""
+"""Frost dates, bad seasons, degree-days and the units of a planting morning against outside values."""
 
 import numpy as np
 import pytest
 from scipy import integrate, stats
 
+from projects.calc.day_rules import from_us, to_us
 from projects.calc.planting_windows import chance_in_seasons, degree_days, frost_date
 from tests.published.rows import checks
 
@@ -42,3 +43,22 @@ def test_frost_in_ten_seasons_and_the_last_frost():
     assert frost_date(110, 10) == pytest.approx(122.8, abs=0.05)
     assert frost_date(110, 10, 0.9) == pytest.approx(stats.norm.ppf(0.9, 110, 10), rel=1e-12)
     assert frost_date(110, 10, 0.5) == 110
+
+
+@checks("K1")
+@pytest.mark.parametrize(
+    ("fahrenheit", "celsius"),
+    [(33, 0.6), (36, 2.2), (40, 4.4), (26, -3.3), (30, -1.1), (50, 10.0), (80, 26.7), (35, 1.7)],
+)
+def test_temperatures_of_handling_pages(fahrenheit, celsius):
+    """K1, arithmetic by the definition of the degree Fahrenheit; the readings are those of the usual day rules."""
+    for measure in ("air_c", "soil_c"):
+        assert round(from_us(measure, fahrenheit), 1) == celsius
+        assert to_us(measure, from_us(measure, fahrenheit)) == fahrenheit
+
+
+@checks("K1")
+def test_wind_of_handling_pages():
+    """K1, arithmetic by definition: a mile is 1609.344 m, so 10 mph are 4.47 m/s."""
+    assert from_us("wind_m_per_s", 10) == 4.47
+    assert to_us("wind_m_per_s", 4.47) == 10.0
