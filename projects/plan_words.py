@@ -152,9 +152,9 @@ def method() -> list[str]:
             "net area times density by the spacing. Windows follow from monthly climate normals, the soil and rules "
             "of common practice, or are stated by the manager; a single year can be quite different. Expected living "
             "trees are plants times the survival expected at the check age, from counted plantings where there are "
-            "any, else as stated or common practice; the source stands beside each. The limits hold for all kinds "
-            "doing badly, or all doing well, together. Money is as planned by the manager; the sum set aside stands "
-            "apart. Gains and carbon are ranges, never promises."
+            "any, else as stated or common practice; the source stands beside each. Kinds are taken to do well or "
+            "badly by themselves; a year that is bad for all at once is not in the limits. Money is as planned by the "
+            "manager; the sum set aside stands apart. Gains and carbon are ranges, never promises."
         ),
         _(
             "A plan does not know the weather to come, animals, fire, or what was never entered. Whether trees live is "

@@ -46,8 +46,25 @@ def _facts(block: dict[str, Any], units: str) -> list[tuple[str, str]]:
         (_("Planting spots"), spots),
         (_("Living trees wanted"), measure("target_per_ha", "per_ha")),
         (_("Aspect and ground"), block["aspect"]),
+        (_("Chance of reaching it"), chance_words(block["chance"])),
         (_("How varied"), varied),
     ]
+
+
+def chance_words(chance: dict[str, Any] | None) -> str:
+    """How likely the living trees wanted are, and what would make them sure enough."""
+    if not chance:
+        return ""
+    said = {
+        "chance": figures.percent(chance["chance"]), "target": figures.quantity(chance["target"]),
+        "n": figures.quantity(chance["n_assured"]),
+    }  # fmt: skip
+    words = _("%(chance)s for %(target)s living trees") % said
+    if chance["is_enough"]:
+        return _("%(words)s: as sure as this plan asks") % {"words": words}
+    more = _("%(words)s; %(n)s plants at the same proportions would be as sure as this plan asks")
+    more %= said | {"words": words}
+    return _("%(words)s, more than there are spots") % {"words": more} if chance["does_not_fit"] else more
 
 
 def _mix(block: dict[str, Any]) -> list[Item]:
@@ -76,8 +93,8 @@ def _row(line: dict[str, Any], *, with_wave: bool) -> list[str]:
         "mean": figures.percent(line["survival_mean"]),
         "limits": figures.interval_words(line["survival_low"], line["survival_high"]),
     }  # fmt: skip
-    if line["stock_type"] == "direct_seed":
-        alive = _("not reckoned for seed")
+    if line["survival_mean"] is None:
+        alive = _("not known")
     wave = [figures.quantity(line["wave"])] if with_wave else []
     return [
         name, line["stock_words"], *wave, figures.quantity(line["quantity"]), figures.percent(line["share"]), alive

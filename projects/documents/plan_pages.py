@@ -192,7 +192,7 @@ def _cautions(content: Content) -> list[Item]:
         for site in content["sites"]
     ]
     return [
-        put.new_page(), put.heading(_("Cautions, and whose word counts"), 1),
+        put.heading(_("Cautions, and whose word counts"), 1),
         put.words(plan_words.caution(), strong=True),
         *([put.heading(_("Emergency numbers"), 2), put.facts(numbers)] if numbers else []),
         put.table(columns, rows),

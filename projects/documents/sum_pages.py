@@ -23,21 +23,15 @@ def order_items(content: Content) -> list[Item]:
     if not content["orders"]:
         return [*found, put.words(_("Orders are not yet decided."))]
     columns = [
-        put.column(_("Species"), 5), put.column(_("Stock type"), 3), put.column(_("Block"), 3),
-        put.column(_("To plant"), 2, right=True), put.column(_("To order"), 2, right=True),
-        put.column(_("Nursery"), 3), put.column(_("Order by"), 3),
+        put.column(_("Species"), 5), put.column(_("Stock type"), 3), put.column(_("To plant"), 2, right=True),
+        put.column(_("To order"), 2, right=True), put.column(_("Nursery"), 4),
+        put.column(_("Cost"), 3, right=True), put.column(_("Order by"), 3),
     ]  # fmt: skip
-    rows = [
-        [
-            row["species"], row["stock_words"], row["block"], figures.quantity(row["plants"]),
-            figures.quantity(row["to_order"]), row["nursery"] or figures.NO_FIGURE,
-            _day(row["order_by"]) or _("not yet decided"),
-        ]
-        for row in content["orders"]
-    ]  # fmt: skip
+    rows = [cells for row in content["orders"] for cells in _order_rows(row)]
     total = [
-        _("All"), "", "", figures.quantity(sum(row["plants"] for row in content["orders"])),
-        figures.quantity(sum(row["to_order"] for row in content["orders"])), "", "",
+        _("All"), "", figures.quantity(sum(row["plants"] for row in content["orders"])),
+        figures.quantity(sum(part["quantity"] for row in content["orders"] for part in row["parts"])),
+        "", _order_cost(content["orders"]), "",
     ]  # fmt: skip
     plan = content["plan"]
     rests = _(
@@ -50,18 +44,74 @@ def order_items(content: Content) -> list[Item]:
     return [*found, put.table(columns, rows, total=total), put.words(rests, soft=True), *_deliveries(content)]
 
 
+def _order_rows(row: dict[str, Any]) -> list[list[str]]:
+    """One row for each seller; species and number stand in the first."""
+    stock = (
+        row["stock_words"]
+        if row["wave"] == 1
+        else _("%(stock)s, second wave") % {"stock": row["stock_words"]}
+    )
+    first = [row["species"], stock, figures.quantity(row["plants"])]
+    return [
+        [
+            *(first if number == 0 else ["", "", ""]), figures.quantity(part["quantity"]),
+            part["nursery"] or _("nobody is known to sell it"),
+            figures.money(part["cost_minor"], part["currency"]), _order_day(part),
+        ]
+        for number, part in enumerate(row["parts"])
+    ]  # fmt: skip
+
+
+def _order_day(part: dict[str, Any]) -> str:
+    if part["order_by"] is None:
+        return _("not yet decided") if part["nursery"] else figures.NO_FIGURE
+    return (
+        _("%(day)s: has passed") % {"day": _day(part["order_by"])}
+        if part["has_passed"]
+        else _day(part["order_by"])
+    )
+
+
+def _order_cost(orders: list[dict[str, Any]]) -> str:
+    """Money of everything with a price, each currency by itself."""
+    costs: dict[str, int] = {}
+    for row in orders:
+        for part in row["parts"]:
+            if part["cost_minor"] is not None:
+                costs[part["currency"]] = costs.get(part["currency"], 0) + part["cost_minor"]
+    return ", ".join(figures.money(minor, currency) for currency, minor in sorted(costs.items()))
+
+
 def _deliveries(content: Content) -> list[Item]:
-    if not content["deliveries"]:
-        return [put.words(_("Deliveries are not yet decided."))]
+    found, deliveries = [put.heading(_("Deliveries"), 2)], content["deliveries"]
+    if not deliveries or not deliveries["rows"]:
+        return [*found, put.words(_("Deliveries are not yet decided."))]
     columns = [
-        put.column(_("Comes on"), 3), put.column(_("What"), 6), put.column(_("Plants"), 2, right=True),
-        put.column(_("Plant by"), 3),
+        put.column(_("Comes on"), 3), put.column(_("From"), 4), put.column(_("Stock type"), 3),
+        put.column(_("Plants"), 2, right=True), put.column(_("In the ground by"), 3),
     ]  # fmt: skip
     rows = [
-        [_day(row["on"]), row["what"], figures.quantity(row["plants"]), _day(row["plant_by"])]
-        for row in content["deliveries"]
-    ]
-    return [put.heading(_("Deliveries"), 2), put.table(columns, rows)]
+        [
+            _day(row["on"]), row["nursery"] or figures.NO_FIGURE, row["stock_words"], figures.quantity(row["plants"]),
+            _day(row["plant_by"]),
+        ]
+        for row in deliveries["rows"]
+    ]  # fmt: skip
+    rests = _(
+        "No delivery is larger than the crew plants while the stock can wait, %(days)s planting days a week."
+    )
+    found += [put.table(columns, rows), put.words(rests % {"days": deliveries["days_a_week"]}, soft=True)]
+    if deliveries["left_over"]:
+        words = _("%(n)s plants do not fit into their days with this crew.")
+        found.append(put.words(words % {"n": figures.quantity(deliveries["left_over"])}, strong=True))
+        if deliveries["people"]:
+            found.append(
+                put.words(_("%(n)s people would do it.") % {"n": figures.quantity(deliveries["people"])})
+            )
+    if deliveries["without_days"]:
+        words = _("%(n)s plants have neither a window nor a season, so no day is known for them.")
+        found.append(put.words(words % {"n": figures.quantity(deliveries["without_days"])}))
+    return found
 
 
 def crew_items(content: Content) -> list[Item]:
@@ -152,12 +202,16 @@ def living_items(content: Content) -> list[Item]:
     """Living trees expected at the check age."""
     found, living = [put.heading(_("How many trees may live"), 1)], content["living"]
     if not living:
-        return [*found, put.words(_("Not yet decided: there is no mix of plants to reckon with."))]
+        return [
+            *found,
+            put.words(_("Not yet decided: there is no mix, or nobody has said how much of it survives.")),
+        ]
     mean, low, high = (figures.quantity(living[name]) for name in ("mean", "low", "high"))
     said = _("About %(mean)s living trees at the check age, between %(low)s and %(high)s.")
     rests = _(
-        "The limits hold if all kinds do badly, or all do well, together. Direct seed is left out: its survival counts "
-        "seedlings for each seed. Counting plots after planting tells what really lives."
+        "95 % limits: survival of one species and stock type is one unknown share for all its plants, and different "
+        "kinds do well or badly by themselves; a year that is bad for all of them at once is not in it. Counting plots "
+        "after planting tells what really lives."
     )
     return [*found, put.words(said % {"mean": mean, "low": low, "high": high}), put.words(rests, soft=True)]
 

@@ -170,18 +170,23 @@ def orders(content: Content) -> Sheet:
     columns = [
         (_("Species"), "", _("scientific name")),
         (_("Stock type"), "", _("how the plants arrive")),
-        (_("Block"), "", _("where they go")),
-        (_("To plant"), _("plants"), _("how many go into the ground")),
-        (_("To order"), _("plants"), _("with what is culled and lost on the way")),
-        (_("Nursery"), "", _("where they are to be had")),
+        (_("Wave"), "", _("1 goes in first, 2 under it later")),
+        (_("To plant"), _("plants"), _("how many go into the ground, whoever sells them")),
+        (_("Nursery"), "", _("where they are to be had; empty: nobody is known")),
+        (_("To order"), _("plants"), _("of this nursery, with what is culled and lost on the way")),
+        (_("Price of one"), _("money"), _("in the currency beside it")),
+        (_("Cost"), _("money"), _("of what is ordered there")),
+        (_("Currency"), "", _("ISO 4217 code")),
         (_("Order by"), _("day"), _("latest order date, spare weeks kept")),
     ]
     rows = [
         [
-            row["species"], row["stock_words"], row["block"], row["plants"], row["to_order"], row["nursery"],
-            day(row["order_by"]),
+            row["species"], row["stock_words"], row["wave"], row["plants"], part["nursery"], part["quantity"],
+            whole(part["unit_price_minor"], part["currency"]), whole(part["cost_minor"], part["currency"]),
+            part["currency"], day(part["order_by"]),
         ]
-        for row in content["orders"] or []
+        for row in content["orders"]
+        for part in row["parts"]
     ]  # fmt: skip
     return Sheet.of(_("Orders"), columns, rows)
 
@@ -189,13 +194,16 @@ def orders(content: Content) -> Sheet:
 def deliveries(content: Content) -> Sheet:
     columns = [
         (_("Comes on"), _("day"), _("day of the delivery")),
-        (_("What"), "", _("species or stock type")),
+        (_("Nursery"), "", _("who sends it; empty: nobody is known")),
+        (_("Stock type"), "", _("how the plants arrive")),
         (_("Plants"), _("plants"), _("how many come")),
-        (_("Plant by"), _("day"), _("last day the stock can wait")),
+        (_("In the ground by"), _("day"), _("last day the stock can wait")),
     ]
+    held = content["deliveries"] or {"rows": []}
     rows = [
-        [day(row["on"]), row["what"], row["plants"], day(row["plant_by"])] for row in content["deliveries"] or []
-    ]  # fmt: skip
+        [day(row["on"]), row["nursery"], row["stock_words"], row["plants"], day(row["plant_by"])]
+        for row in held["rows"]
+    ]
     return Sheet.of(_("Deliveries"), columns, rows)
 
 

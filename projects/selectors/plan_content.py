@@ -9,7 +9,7 @@ from projects import clocks, plan_words
 from projects.access import Actor
 from projects.documents.names import named
 from projects.models import ExpectedBenefit, Plan, ProjectPurpose, Season
-from projects.selectors import day_rules, expected_living
+from projects.selectors import day_rules, plan_sums
 from projects.selectors.money import project_money
 from projects.selectors.plan_places import iso, places_of, rounded
 from projects.selectors.plans import PlanFrame, frame_of
@@ -25,6 +25,7 @@ def content_of(actor: Actor, plan: Plan) -> dict[str, Any]:
 
 def _content(actor: Actor, plan: Plan) -> dict[str, Any]:
     frame, organisation, project = frame_of(actor, plan), actor.organisation, plan.project
+    sums = plan_sums.sums_of(actor, frame)
     return {
         "schema": SCHEMA,
         "units": organisation.units,
@@ -40,15 +41,15 @@ def _content(actor: Actor, plan: Plan) -> dict[str, Any]:
                 [str(row.get_use_display()), row.weight] for row in ProjectPurpose.objects.filter(project=project)
             ],
         },
-        **places_of(actor, frame),
+        **places_of(actor, frame, sums),
         "totals": totals_of(frame),
-        "living": living_of(plan),
+        "living": plan_sums.living_in(frame, sums),
         "crew": crew_of(frame),
-        "orders": None,
-        "deliveries": None,
+        "orders": plan_sums.orders_in(sums),
+        "deliveries": plan_sums.deliveries_in(sums) if frame.lines else None,
         "money": money_of(actor, plan),
         "benefits": benefits_of(plan),
-        "carbon": None,
+        "carbon": plan_sums.carbon_in(actor, frame),
         "day_rules": rules_of(actor, plan),
         "cautions": plan_words.cautions(),
     }  # fmt: skip
@@ -89,15 +90,6 @@ def totals_of(frame: PlanFrame) -> dict[str, Any]:
         "plant_costs": sorted([currency, minor] for currency, minor in costs.items()),
         "lines_without_price": sum(line.unit_price_minor is None for line in frame.lines),
     }
-
-
-def living_of(plan: Plan) -> dict[str, Any] | None:
-    """Living trees expected at the check age; None where nothing is planted but seed."""
-    found = expected_living.of_plan(plan)
-    if not found.kinds:
-        return None
-    limits = found.limits
-    return {"mean": rounded(found.mean), "low": rounded(limits.low), "high": rounded(limits.high)}
 
 
 def crew_of(frame: PlanFrame) -> dict[str, Any] | None:

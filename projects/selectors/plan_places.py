@@ -1,7 +1,6 @@
 """What a plan's document says of sites and blocks: plain data, read in a fixed number of queries."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -13,7 +12,8 @@ from projects.calc.plan_map import draw_map
 from projects.countries import country_name
 from projects.documents.names import named
 from projects.models import Consent, MixLine, Site, SiteAssessment, SoilSample
-from projects.selectors.foreseen_survival import foreseen_survival
+from projects.selectors.plan_sums import PlanSums, chances_in
+from projects.selectors.plan_targets import Expected
 from projects.selectors.plan_windows import windows_of_blocks
 from projects.selectors.plans import Ground, PlanFrame
 from projects.selectors.readiness import SiteReadiness, readiness_of_sites
@@ -26,12 +26,12 @@ from species.traits import DRAINAGES, LIGHTS, TEXTURES
 UNKNOWN = str(RangeStatus.Status.UNKNOWN)
 
 
-def places_of(actor: Actor, frame: PlanFrame) -> dict[str, Any]:
+def places_of(actor: Actor, frame: PlanFrame, sums: PlanSums) -> dict[str, Any]:
     """Sites with their blocks, in the order the document prints them."""
     numbers = {each.block.pk: number for number, each in enumerate(frame.meant, 1)}
     return {
         "sites": sites_of(frame, numbers, actor.organisation.units),
-        "blocks": blocks_of(actor, frame, numbers),
+        "blocks": blocks_of(actor, frame, numbers, sums),
     }
 
 
@@ -153,10 +153,12 @@ def ground_of_site(assessment: SiteAssessment | None) -> dict[str, Any] | None:
 
 
 # --- blocks -------------------------------------------------------------------------------------
-def blocks_of(actor: Actor, frame: PlanFrame, numbers: dict[int, int]) -> list[dict[str, Any]]:
+def blocks_of(
+    actor: Actor, frame: PlanFrame, numbers: dict[int, int], sums: PlanSums
+) -> list[dict[str, Any]]:
     names = vernacular_names(line.species_id for line in frame.lines)
     statuses = statuses_of(actor, frame)
-    windows, survival = windows_of_blocks(frame), survival_of(frame)
+    windows, chances = windows_of_blocks(frame), chances_in(sums)
     found = []
     for each in frame.meant:
         block = each.block
@@ -173,38 +175,11 @@ def blocks_of(actor: Actor, frame: PlanFrame, numbers: dict[int, int]) -> list[d
                 "species": len({line.species_id for line in each.lines}),
                 "effective_species": rounded(effective_species(counts)) if counts else None,
                 "inverse_simpson": rounded(inverse_simpson(counts)) if counts else None,
-                "lines": [_line(line, each, names, statuses, survival[line.pk]) for line in each.lines],
+                "lines": [_line(line, each, names, statuses, sums.expected[line.pk]) for line in each.lines],
+                "chance": chances.get(block.pk),
                 "windows": windows[block.pk],
             }
         )  # fmt: skip
-    return found
-
-
-@dataclass(frozen=True, slots=True)
-class Survival:
-    """Share of a line's plants expected alive at the check age."""
-
-    mean: float
-    low: float
-    high: float
-    source: str
-
-
-def survival_of(frame: PlanFrame) -> dict[int, Survival]:
-    """What each line was believed to survive when it was written, else what is foreseen now."""
-    unknown = [
-        line for line in frame.lines if None in (line.survival_mean, line.survival_low, line.survival_high)
-    ]
-    kinds = [(line.species_id, line.stock_type) for line in unknown]
-    foreseen = foreseen_survival(frame.plan.project, kinds) if kinds else {}
-    found = {
-        line.pk: Survival(line.survival_mean, line.survival_low, line.survival_high, line.survival_source)
-        for line in frame.lines
-        if line not in unknown
-    }
-    for line in unknown:
-        each = foreseen[line.species_id, line.stock_type]
-        found[line.pk] = Survival(each.mean, each.low, each.high, each.source)
     return found
 
 
@@ -221,15 +196,17 @@ def _line(
     each: Ground,
     names: dict[int, str],
     statuses: dict[tuple[int, int], str],
-    survival: Survival,
+    survival: Expected,
 ) -> dict[str, Any]:
     return {
         "species": line.species.scientific_name, "name": names.get(line.species_id, ""),
         "slug": line.species.slug, "status": statuses.get((line.species_id, each.block.site_id), UNKNOWN),
         "stock_type": line.stock_type, "stock_words": str(line.get_stock_type_display()), "wave": line.wave,
         "quantity": line.quantity, "share": rounded(line.quantity / each.planted),
-        "survival_mean": rounded(survival.mean), "survival_low": rounded(survival.low),
-        "survival_high": rounded(survival.high), "survival_source": survival.source,
+        "survival_mean": None if survival.is_missing else rounded(survival.mean),
+        "survival_low": None if survival.is_missing else rounded(survival.low),
+        "survival_high": None if survival.is_missing else rounded(survival.high),
+        "survival_source": survival.source,
         "unit_price_minor": line.unit_price_minor, "currency": line.currency,
         "introduced_reason": line.introduced_reason,
     }  # fmt: skip

@@ -12,6 +12,7 @@ from projects.access import Actor
 from projects.calc import readiness as calc
 from projects.models import Plan
 from projects.plan_steps import page_of
+from projects.selectors import plan_sums
 from projects.selectors.plan_places import statuses_of
 from projects.selectors.plan_windows import windows_of_blocks
 from projects.selectors.plans import Ground, PlanFrame
@@ -58,6 +59,7 @@ def verdict_of(actor: Actor, frame: PlanFrame) -> Verdict:
     _species(actor, frame, found)
     _blocks(actor, frame, found)
     _season(actor, frame, found)
+    _buying(actor, frame, found)
     found.warnings += [Objection(words) for reader in more for words in reader(actor, frame.plan)]
     return found
 
@@ -147,6 +149,25 @@ def _outside_season(each: Ground, frame: PlanFrame, windows: list[dict]) -> list
                 said = {"block": each.block.name, "what": spans[0]["stock_words"], "season": season.label}
                 found.append(_("%(block)s: no window for %(what)s falls into the season %(season)s.") % said)
     return found
+
+
+def _buying(actor: Actor, frame: PlanFrame, found: Verdict) -> None:
+    url, sums = page_of(actor, "plan_quantities", frame.plan.uid), plan_sums.sums_of(actor, frame)
+    for row in plan_sums.passed(sums):
+        said = {"species": row.line.species.scientific_name, "day": figures.day(row.order_by)}
+        words = _("%(species)s had to be ordered by %(day)s to come in time.") % said
+        found.warnings.append(Objection(words, url))
+    for row in sums.bought:
+        if row.missing:
+            said = {"species": row.line.species.scientific_name, "n": figures.quantity(row.missing)}
+            found.warnings.append(
+                Objection(_("Nobody is known to sell %(n)s plants of %(species)s.") % said, url)
+            )
+    for target in sums.targets:
+        if target.found is not None and not target.is_enough:
+            said = {"block": target.ground.block.name, "chance": figures.percent(target.found.chance)}
+            words = _("%(block)s reaches its living trees with a chance of %(chance)s only.") % said
+            found.warnings.append(Objection(words, url))
 
 
 def _season(actor: Actor, frame: PlanFrame, found: Verdict) -> None:
