@@ -23,6 +23,25 @@ WORDS = {
     "other_reference": gettext_noop(
         "The coordinates are in %(name)s. Export them in WGS 84 (longitude, latitude in degrees), as RFC 7946 asks."
     ),
+    "corner_not_read": gettext_noop(
+        "Line %(line)s, “%(value)s”, is not a corner. Type latitude and longitude in decimal degrees, such as "
+        "40.3012, -7.5031, one corner a line."
+    ),
+    "too_few_typed": gettext_noop(
+        "%(count)s corners were typed; an area has three or more. Type one corner a line."
+    ),
+    "null_island": gettext_noop(
+        "This boundary lies at longitude 0, latitude 0, in the sea off Africa, where coordinates end up that were "
+        "never filled in. Export or type them again."
+    ),
+    "outside_country": gettext_noop(
+        "By a rough table this boundary lies about %(distance_km)s km outside %(country)s: at sea, or in another "
+        "country. Check longitude, latitude and the country. If it is right, tick this box and save again."
+    ),
+    "far_from_site": gettext_noop(
+        "This boundary lies about %(distance_km)s km from its site, %(site)s. Check longitude and latitude, or "
+        "whether the block belongs to another site."
+    ),
     "no_coordinates": gettext_noop("The shape has no corners. Export it again with its coordinates."),
     "too_many_corners": gettext_noop(
         "The boundary has %(count)s corners, more than the %(most)s kept here. Simplify it and try again."
@@ -77,8 +96,6 @@ def boundary_words(code: str, facts: dict[str, Any]) -> str:
 
 
 def _shown(value: Any) -> str:
-    return (
-        f"{value:,.0f}".replace(",", "\u202f")
-        if isinstance(value, float) and abs(value) >= 1000
-        else str(value)
-    )
+    if isinstance(value, float) and abs(value) >= 1000:
+        return f"{value:,.0f}".replace(",", "\u202f")
+    return f"{value:.0f}" if isinstance(value, float) and value.is_integer() else str(value)

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from projects import access
 from projects.access import Actor
+from projects.forms.boundaries import HOW, boundary_box, file_box, text_of_file
 from projects.forms.fields import (
     CountField,
     CountryField,
@@ -99,18 +100,15 @@ class SiteForm(VersionedForm):
         max_value=9000,
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
-    boundary = forms.CharField(
-        label=_("Boundary as GeoJSON"),
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
-        help_text=_("Draw it on the map, or paste one polygon (RFC 7946: longitude first, then latitude)."),
-    )
+    boundary = boundary_box(_("Boundary"), HOW)
+    boundary_file = file_box()
+    lies_there = forms.BooleanField(label=_("The boundary does lie there"), required=False)
 
     class Meta:
         model = Site
         fields = [
-            "name", "country_code", "region", "time_zone", "boundary", "elevation_m", "emergency_contact",
-            "access_notes", "description",
+            "name", "country_code", "region", "time_zone", "boundary", "boundary_file", "lies_there",
+            "elevation_m", "emergency_contact", "access_notes", "description",
         ]  # fmt: skip
         widgets = {
             "description": forms.Textarea(attrs={"rows": 3}),
@@ -124,6 +122,18 @@ class SiteForm(VersionedForm):
         super().__init__(*args, **options)
         if self.instance.boundary:
             self.initial["boundary"] = geojson_text(self.instance.boundary)
+        if not self.is_bound:
+            del self.fields["lies_there"]  # asked only of a boundary that looks out of place
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        text_of_file(self, values, "boundary", "boundary_file")
+        return values
+
+    def ask_less(self) -> None:
+        """Leave out the question about a boundary out of place where none was found."""
+        if not self.has_error("lies_there") and not self.cleaned_data.get("lies_there"):
+            del self.fields["lies_there"]
 
 
 def geojson_text(geometry: dict[str, Any] | None) -> str:
@@ -134,12 +144,8 @@ def geojson_text(geometry: dict[str, Any] | None) -> str:
 class GroundFields(forms.Form):
     """The ground of a block: drawn, or its area stated; and what of it is left out."""
 
-    geometry = forms.CharField(
-        label=_("Boundary as GeoJSON"),
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
-        help_text=_("Draw it on the map, or paste one polygon. Its area is then measured."),
-    )
+    geometry = boundary_box(_("Boundary"), HOW)
+    geometry_file = file_box()
     gross_area_ha = MeasureField(
         label=_("Area in hectares"), required=False, help_text=_("Only where the block is not drawn.")
     )
@@ -149,6 +155,11 @@ class GroundFields(forms.Form):
         help_text=_("Tracks, water, rock, open ground. Net area = area − what is left out."),
     )
     valid_from = DayField(label=_("Holds from"), required=False, help_text=_("Empty: today."))
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or self.cleaned_data
+        text_of_file(self, values, "geometry", "geometry_file")
+        return values
 
 
 class BlockForm(VersionedForm):
@@ -187,8 +198,9 @@ class NewBlockForm(GroundFields, BlockForm):
     """A block and the first version of its ground."""
 
     field_order = [
-        "name", "project", "layout", "geometry", "gross_area_ha", "exclusions_ha", "valid_from", "pattern",
-        "row_spacing_m", "in_row_spacing_m", "target_stocking_per_ha", "aspect_note", "hazards",
+        "name", "project", "layout", "geometry", "geometry_file", "gross_area_ha", "exclusions_ha",
+        "valid_from", "pattern", "row_spacing_m", "in_row_spacing_m", "target_stocking_per_ha", "aspect_note",
+        "hazards",
     ]  # fmt: skip
 
     class Meta(BlockForm.Meta):

@@ -32,11 +32,16 @@ def edit_site(*, actor: Actor, site: Site, version: str = "", **values: Any) -> 
     """Change a site."""
     actor.require("site.edit")
     editing.ours(actor, site)
-    values = _checked(values, values.get("country_code", site.country_code))
+    country_code = values.get("country_code", site.country_code)
+    values = _checked(values, country_code, site.boundary if country_code == site.country_code else None)
     return editing.change(actor, site, values, "site.edited", version=version)
 
 
-def _checked(values: dict[str, Any], country_code: str) -> dict[str, Any]:
+def _checked(
+    values: dict[str, Any], country_code: str, standing: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """Keep what may be stored; a boundary that stands already is not asked about again."""
+    lies_there = bool(values.get("lies_there"))
     values = {name: value for name, value in values.items() if name in FIELDS}
     if country_code not in countries.names():
         raise Refusal(_("Choose the country; its code is two letters, such as PT."), field="country_code")
@@ -44,7 +49,9 @@ def _checked(values: dict[str, Any], country_code: str) -> dict[str, Any]:
     if values.get("ecological_zone") and values["ecological_zone"] not in ZONES:
         raise Refusal(_("Choose one of the zones listed."), field="ecological_zone")
     if values.get("boundary"):
-        found = site_boundary(values["boundary"], country_code=country_code)
+        found = site_boundary(
+            values["boundary"], country_code=country_code, lies_there=lies_there, standing=standing
+        )
         values |= {"boundary": found.geometry, "gross_area_ha": round(found.area_ha, 4)}
     elif "boundary" in values:
         values["boundary"] = None

@@ -62,7 +62,7 @@ def block_new(request: HttpRequest, uid: UUID) -> HttpResponse:
     if actor.may("project.edit") and not access.visible_projects(actor).current().exists():
         messages.info(request, _("A block belongs to a project, so begin the project first."))
         return to(request, "project_new")
-    form = NewBlockForm(actor, posted(request))
+    form = NewBlockForm(actor, posted(request), request.FILES or None)
     if form.is_bound and (block := attempt(form, services.make_block, actor=actor, site=site)):
         _say_if_outside(request, block)
         messages.success(request, _("The block is there. Next: record a planting day in it."))
@@ -103,7 +103,7 @@ def block_ground(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Add a version of the ground; the older ones stay readable."""
     actor = request.actor
     block = access.block_for(actor, uid, "block.edit")
-    form = GroundForm(block.grounds.first(), posted(request))
+    form = GroundForm(block.grounds.first(), posted(request), request.FILES or None)
     if form.is_bound and attempt(form, services.redraw_ground, actor=actor, block=block):
         _say_if_outside(request, block)
         messages.success(request, _("The new ground is kept; the old one stays below."))

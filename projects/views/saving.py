@@ -61,7 +61,8 @@ def form_page(
 
     Further context: `crumbs`, `intro`, `map` ({field, label, shapes}: a map drawn before that field).
     """
-    page = {"form": form, "title": title, "submit": submit, "back": back, **context}
+    page = {"form": form, "title": title, "submit": submit, "back": back, "is_multipart": form.is_multipart()}
+    page |= context
     return render(request, "projects/form_page.html", page, status=422 if form.errors else 200)
 
 

@@ -51,10 +51,13 @@ def site_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
 def site_new(request: HttpRequest) -> HttpResponse:
     actor = request.actor
     actor.require("site.edit")
-    form = SiteForm(posted(request), initial={"time_zone": actor.organisation.time_zone})
+    form = SiteForm(
+        posted(request), request.FILES or None, initial={"time_zone": actor.organisation.time_zone}
+    )
     if form.is_bound and (site := attempt(form, services.make_site, actor=actor)):
         messages.success(request, _("The site is there. Next: divide it into blocks."))
         return to(request, "site_detail", uid=site.uid)
+    _ask_less(form)
     return form_page(
         request, form, title=_("Add a site"), submit=_("Add the site"), back=url(request, "site_list"),
         crumbs=[crumb(request, _("Sites"), "site_list")], map=_map(None),
@@ -65,15 +68,21 @@ def site_new(request: HttpRequest) -> HttpResponse:
 def site_edit(request: HttpRequest, uid: UUID) -> HttpResponse:
     actor = request.actor
     site = access.site_for(actor, uid, "site.edit")
-    form = SiteForm(posted(request), instance=site)
+    form = SiteForm(posted(request), request.FILES or None, instance=site)
     if form.is_bound and attempt(form, services.edit_site, actor=actor, site=site):
         messages.success(request, _("Saved."))
         return to(request, "site_detail", uid=uid)
+    _ask_less(form)
     return form_page(
         request, form, title=_("Change %(name)s") % {"name": site}, submit=_("Save"),
         back=url(request, "site_detail", uid=uid), map=_map(places.site_shapes(actor, site)),
         crumbs=[crumb(request, _("Sites"), "site_list"), crumb(request, site, "site_detail", uid=uid)],
     )  # fmt: skip
+
+
+def _ask_less(form: SiteForm) -> None:
+    if form.is_bound:
+        form.ask_less()
 
 
 def _map(shapes: dict | None) -> dict:
