@@ -1,7 +1,7 @@
 """The pieces monitoring adds to pages of projects."""
 
+from monitoring.selectors import cost_of_living, ways
 from monitoring.selectors import panels as readers
-from monitoring.selectors import ways
 from projects.panels import Panel, register
 
 PANELS = {
@@ -9,6 +9,7 @@ PANELS = {
     "site": Panel("monitoring/_panel_site.html", readers.of_site, "result.view"),
     "block": Panel("monitoring/_panel_block.html", readers.of_block, "result.view"),
     "project": Panel("monitoring/_panel_project.html", readers.of_project, "result.view"),
+    "money": Panel("monitoring/_panel_money.html", cost_of_living.of_project, "result.view"),
     "lot": Panel("monitoring/_panel_lot.html", readers.of_lot, "performance.view"),
     "nursery": Panel("monitoring/_panel_nursery.html", readers.of_nursery, "performance.view"),
     "cohort": Panel("monitoring/_panel_cohort.html", readers.of_cohort, "result.view"),

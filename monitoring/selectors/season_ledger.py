@@ -1,14 +1,13 @@
 """What was planted up to the end of a season, by site, species and planting season; and what it has cost."""
 
-from collections import defaultdict
 from collections.abc import Mapping
-from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django.db.models import OuterRef, Q, Subquery, Sum
 
-from projects.figures import MINOR_DIGITS
+from projects.calc.money_by_season import Money
 from projects.models import Block, BlockGround, BudgetLine, PlantingDay, Project, Season, Unit
+from projects.selectors.money import in_currency
 
 Row = dict[str, Any]
 
@@ -64,23 +63,11 @@ def areas(project: Project) -> dict[str, float]:
 def money(project: Project, season: Season) -> Row:
     """Spent and planned up to a season in the project's currency; lines without a rate are counted, not guessed."""
     until = Q(season__isnull=True) | Q(season__starts_on__lte=season.ends_on)
-    totals: dict[str, Decimal] = defaultdict(Decimal)
     found: Row = {"currency": project.currency, "n_lines": 0, "n_without_rate": 0}
+    total = Money()
     for line in BudgetLine.objects.filter(until, project=project).order_by("id"):
-        rate = rate_of(line, project.currency)
-        found["n_lines"] += rate is not None
-        found["n_without_rate"] += rate is None
-        for name in ("spent_minor", "planned_minor"):
-            totals[name] += getattr(line, name) * (rate or 0)
-    whole = {name: int(amount.to_integral_value(ROUND_HALF_UP)) for name, amount in totals.items()}
-    return {"spent_minor": 0, "planned_minor": 0} | found | whole
-
-
-def rate_of(line: BudgetLine, currency: str) -> Decimal | None:
-    """Minor units of the project's currency for one minor unit of the line's; the rate is per whole unit."""
-    if line.currency == currency:
-        return Decimal(1)
-    if line.exchange_rate is None:
-        return None
-    shift = MINOR_DIGITS.get(currency, 2) - MINOR_DIGITS.get(line.currency, 2)
-    return line.exchange_rate.scaleb(shift)
+        held = in_currency(line, project.currency)
+        found["n_lines"] += held is not None
+        found["n_without_rate"] += held is None
+        total += held or Money()
+    return found | {"spent_minor": total.spent, "planned_minor": total.planned}

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -34,9 +35,10 @@ def collection_label(row: SeedCollection) -> str:
     return _("%(lot)s, %(species)s, %(day)s") % words
 
 
-def collections_to_choose(actor: Actor) -> Any:
-    """Collections of seed the actor may read, the newest first."""
-    return access.visible_seed_collections(actor).select_related("species")
+def collections_to_choose(actor: Actor, kept: int | None = None) -> Any:
+    """Collections of seed the actor may read, the newest first; and the one a lot names already."""
+    seen = access.visible_seed_collections(actor).values("pk")
+    return SeedCollection.objects.filter(Q(pk__in=seen) | Q(pk=kept)).select_related("species")
 
 
 def choosable_species(actor: Actor) -> Any:
@@ -100,7 +102,9 @@ class LotForm(VersionedForm):
         self.fields["order"].queryset = orders
         if self.instance.pk or not orders.exists():
             del self.fields["order"]
-        self.fields["seed_collection"].queryset = collections_to_choose(actor)
+        self.fields["seed_collection"].queryset = collections_to_choose(
+            actor, self.instance.seed_collection_id
+        )
         self.fields["seed_collection"].label_from_instance = collection_label
         self.fields["seed_collection"].label = _("Raised from seed you gathered")
         self.fields["seed_collection"].empty_label = _("no seed lot of your own")

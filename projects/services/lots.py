@@ -28,7 +28,7 @@ FIXED_ONCE_PLANTED = ("species", "stock_type", "unit")
 def receive_lot(*, actor: Actor, order: StockOrder | None = None, **values: Any) -> StockLot:
     """Take a lot in; with `order` its delivery is noted against that order."""
     actor.require("lot.edit")
-    editing.ours(actor, order, values.get("nursery"))
+    editing.ours(actor, order, values.get("nursery"), values.get("seed_collection"))
     values = _checked(actor, values)
     lot = StockLot(**values)
     if order is not None:
@@ -43,7 +43,7 @@ def receive_lot(*, actor: Actor, order: StockOrder | None = None, **values: Any)
 def edit_lot(*, actor: Actor, lot: StockLot, version: str = "", **values: Any) -> StockLot:
     """Correct a lot. What was planted as one species stays that species."""
     actor.require("lot.edit")
-    editing.ours(actor, lot, values.get("nursery"))
+    editing.ours(actor, lot, values.get("nursery"), values.get("seed_collection"))
     _check_fixed(lot, values)
     values = _checked(actor, values, lot)
     with editing.refusing_duplicates("code", _taken(values.get("code", ""))):
