@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 MOST_PEOPLE = 2000
+LONGEST_PAUSE_DAYS = 14  # what is planted after a longer pause comes apart, limit or not; common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def schedule(tasks: Iterable[Task], plants_a_day: int, days_a_week: int = 5) -> 
     -----
     Each day goes to the open task that closes first, which leaves the fewest plants over of all orders (Jackson
     1955; preemptive, one machine). A delivery ends when its next planting day would lie beyond what the stock can
-    wait, so it holds at most `plants_a_day` × `wait_days`.
+    wait, so it holds at most `plants_a_day` × `wait_days`; stock without a limit comes anew after a long pause.
 
     Examples
     --------
@@ -143,7 +144,8 @@ def _grouped(source: str, days: dict[date, tuple[int, int | None]]) -> list[Deli
     arrives: date | None = None
     for day in sorted(days):
         quantity, wait = days[day]
-        if arrives is None or (wait is not None and (day - arrives).days >= wait):
+        is_too_late = arrives is not None and wait is not None and (day - arrives).days >= wait
+        if arrives is None or is_too_late or (day - found[-1].planted_by).days > LONGEST_PAUSE_DAYS:
             arrives = day
             found.append(Delivery(source, day, day, quantity))
         else:

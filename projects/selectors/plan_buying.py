@@ -1,7 +1,7 @@
 """What a plan has to order: of whom, how many, at what price, and the last day to do it."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from projects.calc.assured_quantity import shared_out, to_order
@@ -45,7 +45,9 @@ class ToBuy:
     planted, ordered : plants for the ground; plants to ask for, culls and handling losses added.
     first_day : the first day any of it is planted.
     parts : of whom; `surplus` plants come only because a seller sells no fewer.
-    ways_out : offers of the species that can still be had in time where the last day has passed.
+    last_day : the last day any of it may go in.
+    ways_out : where the last day to order has passed, offers of the species in any stock that come before
+        `last_day` if ordered today, with the day they come.
     next_year : last day to order for the same days a year on.
     elsewhere : offers in other currencies, not compared.
     """
@@ -56,7 +58,8 @@ class ToBuy:
     first_day: date | None
     parts: Sequence[Part]
     surplus: int = 0
-    ways_out: Sequence[StockOffer] = ()
+    last_day: date | None = None
+    ways_out: Sequence[tuple[StockOffer, date]] = ()
     next_year: date | None = None
     elsewhere: int = 0
 
@@ -156,16 +159,15 @@ class OnSale:
     def _left(self, offer: StockOffer) -> int | None:
         return None if offer.on_offer is None else max(offer.on_offer - self.taken.get(offer.pk, 0), 0)
 
-    def in_time(self, line: MixLine, first_day: date, slack_weeks: int, today: date) -> list[StockOffer]:
-        """Offers of the species in any stock but seed that still come in time, the quickest first."""
+    def in_time(self, line: MixLine, last_day: date, today: date) -> list[tuple[StockOffer, date]]:
+        """Offers of the species that come before the last day if ordered today, the quickest first."""
         rows = [
-            offer
+            (offer, today + timedelta(weeks=offer.weeks_to_wait))
             for offer in self.offers
-            if offer.species_id == line.species_id
-            and offer.unit == Unit.TREE
-            and order_by(first_day, offer.weeks_to_wait, slack_weeks) >= today
+            if offer.species_id == line.species_id and offer.unit != Unit.SEED_AREA
         ]
-        return sorted(rows, key=lambda offer: (offer.weeks_to_wait, offer.unit_price_minor, offer.pk))
+        found = [(offer, comes) for offer, comes in rows if comes <= last_day]
+        return sorted(found, key=lambda row: (row[1], row[0].unit_price_minor, row[0].pk))
 
 
 def _row(
@@ -178,23 +180,23 @@ def _row(
     offers = on_sale.of(line)
     bought = on_sale.buy(wanted, offers)
 
-    def last_day(offer: StockOffer) -> date | None:
+    def last_order(offer: StockOffer) -> date | None:
         return None if first_day is None else order_by(first_day, offer.weeks_to_wait, plan.slack_weeks)
 
     parts = [
-        Part(offer, number, last_day(offer))
+        Part(offer, number, last_order(offer))
         for offer, number in zip(offers, bought.quantities, strict=True)
         if number
     ]
     if bought.missing:
         parts.append(Part(None, bought.missing, None))
-    row = ToBuy(lines, planted, wanted, first_day, parts, bought.surplus, elsewhere=on_sale.elsewhere(line))
-    if first_day is None or row.order_by is None or row.order_by >= today:
-        return row
-    return ToBuy(
-        lines, planted, wanted, first_day, parts, bought.surplus,
-        on_sale.in_time(line, first_day, plan.slack_weeks, today)[:3], row.order_by + A_YEAR, row.elsewhere,
+    last = max((found.closes_on for each in lines if (found := days[each.pk])), default=None)
+    row = ToBuy(
+        lines, planted, wanted, first_day, parts, bought.surplus, last, elsewhere=on_sale.elsewhere(line)
     )  # fmt: skip
+    if last is None or row.order_by is None or row.order_by >= today:
+        return row
+    return replace(row, ways_out=on_sale.in_time(line, last, today)[:3], next_year=row.order_by + A_YEAR)
 
 
 def by_block(row: ToBuy, part: Part) -> list[tuple[MixLine, int]]:

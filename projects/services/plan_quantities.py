@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import clocks, figures
+from projects import clocks, figures, history
 from projects.access import Actor
 from projects.calc.assured_quantity import shared_out
 from projects.errors import Refusal
@@ -43,10 +43,13 @@ def plant_enough(*, actor: Actor, plan: Plan, block_uid: UUID) -> list[MixLine]:
         raise Refusal(
             _("So few trees leave nothing of some species. Take them out of the mix first."), code="too_few"
         )
-    return [
-        editing.change(actor, line, {"quantity": number}, "mix_line.edited")
-        for line, number in zip(lines, numbers, strict=True)
-    ]
+    change = {}
+    for line, number in zip(lines, numbers, strict=True):
+        change[f"{row.ground.block.name}: {line.species}, {line.get_stock_type_display()}"] = [line.quantity, number]
+        line.quantity = number
+        line.save(update_fields=["quantity"])
+    history.record(actor, "plan.mix_edited", plan, change=change)
+    return lines
 
 
 def too_small_words(row: BlockTarget) -> str:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from projects.views import offers, plan_quantities, stated_survival
+from projects.views import offers, plan_quantities, seed_amounts, stated_survival, stock_choices
 
 urlpatterns: list[URLPattern] = [
     path("nursery/<uuid:uid>/offer/new/", offers.offer_new, name="offer_new"),
@@ -16,4 +16,6 @@ urlpatterns: list[URLPattern] = [
     path("plan/<uuid:uid>/quantities/", plan_quantities.plan_quantities, name="plan_quantities"),
     path("plan/<uuid:uid>/quantities/enough/", plan_quantities.plan_enough, name="plan_enough"),
     path("plan/<uuid:uid>/quantities/orders/", plan_quantities.plan_orders, name="plan_orders"),
+    path("block/<uuid:uid>/stock-types/", stock_choices.stock_compare, name="stock_compare"),
+    path("seed/how-much/", seed_amounts.seed_amount, name="seed_amount"),
 ]

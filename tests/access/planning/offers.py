@@ -23,6 +23,8 @@ POLICY: dict[tuple[str, str], str] = {
     ("projects:plan_quantities", "GET"): ML,
     ("projects:plan_enough", "POST"): M,
     ("projects:plan_orders", "POST"): M,
+    ("projects:stock_compare", "GET"): ML,
+    ("projects:seed_amount", "GET"): ML,
 }
 
 
@@ -47,7 +49,11 @@ def rows(world: Any) -> dict[str, Any]:
     """Return {full url name: row its uid names} where the noun of the name does not tell."""
     nursery = world.lot.nursery
     plan = {"projects:plan_enough": world.plan, "projects:plan_orders": world.plan}
-    return plan | {"projects:offer_new": nursery, "projects:price_list_read": nursery}
+    return plan | {
+        "projects:stock_compare": world.block,
+        "projects:offer_new": nursery,
+        "projects:price_list_read": nursery,
+    }
 
 
 def nouns(world: Any) -> dict[str, Any]:
