@@ -1,5 +1,7 @@
 """How a species fits a block, in words."""
 
+from collections.abc import Sequence
+
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
@@ -73,3 +75,21 @@ def limit(factor: fit.Factor | None) -> str:
 def unknown(names: tuple[str, ...]) -> str:
     """Factors that could not be judged, in one line."""
     return ", ".join(factor_name(name) for name in names)
+
+
+def tolerance(name: str, points: Sequence[float | None]) -> str:
+    """What a species stands of a factor, as its drawing shows it: where it lives, and where it does best.
+
+    `points` rise from the lowest to the highest it stands; None on a side without a limit.
+    """
+    lowest, best_from, best_to, highest = (None if point is None else amount(name, point) for point in points)
+    lives, best = _between(lowest, highest), _between(best_from, best_to)
+    return _("lives %(lives)s, best %(best)s") % {"lives": lives, "best": best}
+
+
+def _between(low: str | None, high: str | None) -> str:
+    if low is None:
+        return _("up to %(high)s") % {"high": high}
+    if high is None:
+        return _("from %(low)s up") % {"low": low}
+    return _("from %(low)s to %(high)s") % {"low": low, "high": high}

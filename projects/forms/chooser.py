@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 
 from projects.selectors.chooser import Wishes
 from species.models import GrowthForm, RangeStatus, ShadeClass
+from species.traits import ROLES, USES
 
 
 class ChooserForm(forms.Form):
@@ -12,6 +13,10 @@ class ChooserForm(forms.Form):
 
     status = forms.ChoiceField(
         label=_("Status here"), required=False, choices=[("", _("any")), *RangeStatus.Status.choices]
+    )
+    use = forms.ChoiceField(label=_("Good for"), required=False, choices=[("", _("any")), *USES.items()])
+    role = forms.ChoiceField(
+        label=_("Role in a planting"), required=False, choices=[("", _("any")), *ROLES.items()]
     )
     shade = forms.ChoiceField(
         label=_("When young"), required=False, choices=[("", _("any")), *ShadeClass.choices]
@@ -21,6 +26,7 @@ class ChooserForm(forms.Form):
     )
     fixes_nitrogen = forms.BooleanField(label=_("Fixes nitrogen"), required=False)
     in_stock = forms.BooleanField(label=_("Plants on hand"), required=False)
+    on_offer = forms.BooleanField(label=_("On a price list today"), required=False)
 
     def wishes(self) -> Wishes:
         """The filters; nothing where they could not be read."""

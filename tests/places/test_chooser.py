@@ -6,10 +6,11 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
-from projects.models import SiteAssessment, SoilSample
+from projects.models import ProjectPurpose, SiteAssessment, SoilSample, StockOffer
 from projects.selectors import chooser, site_facts
 from projects.services import windows
 from species.models import RangeStatus, Species, SpeciesTrait
+from tests import factories
 
 NORMALS = {
     "mean_minimum_c": [5, 5, 7, 8, 11, 15, 17, 17, 15, 12, 8, 6],
@@ -173,6 +174,93 @@ def test_plants_on_hand_are_a_filter(signed_in, ana, block, ground, lot):
     rows = page(signed_in, ana, block, "?in_stock=on").context["rest"]
     assert [row["choice"].species for row in rows] == [lot.species]
     assert rows[0]["choice"].in_stock > 0
+
+
+def test_purpose_and_role_are_filters_and_what_nobody_has_told_is_shown_apart(signed_in, ana, block, ground):
+    make_species("fruiting", "native", RAIN | {"uses": "fruit honey", "roles": "main"})
+    make_species("timbering", "native", RAIN | {"uses": "timber", "roles": "nurse pioneer"})
+    make_species("untold", "native", RAIN)
+
+    def kept(query):
+        context = page(signed_in, ana, block, query).context
+        return [[row["choice"].species.slug for row in context[name]] for name in ("chosen", "unknown")]
+
+    assert kept("?use=honey") == [["fruiting"], ["untold"]]
+    assert kept("?role=nurse") == [["timbering"], ["untold"]]
+    assert kept("?use=honey&role=nurse") == [[], ["untold"]]
+    assert kept("?use=honey&status=introduced") == [[], []]
+    assert "left out only because nobody has told" in text_of(page(signed_in, ana, block, "?use=honey"))
+    assert kept("") == [["fruiting", "timbering", "untold"], []]
+
+
+def test_what_serves_the_project_most_comes_first_among_equals(signed_in, ana, block, ground, hill):
+    for use, weight in (("fruit", 6), ("soil", 2)):
+        ProjectPurpose.objects.create(organisation=hill, project=block.project, use=use, weight=weight)
+    make_species("a-soil", "native", RAIN | {"uses": "soil"})
+    make_species("b-fruit", "native", RAIN | {"uses": "fruit timber"})
+    make_species("c-untold", "native", RAIN)
+    make_species("d-foreign", "introduced", RAIN | {"uses": "fruit soil"})
+    response = page(signed_in, ana, block)
+    found = [(row["choice"].species.slug, row["choice"].serves) for row in response.context["chosen"]]
+    assert found == [("b-fruit", 0.75), ("a-soil", 0.25), ("c-untold", None), ("d-foreign", 1.0)]
+    assert re.search(r"serves 75\s% of what the project is for", text_of(response))
+
+
+def offer(nursery, species, price, **more):
+    return StockOffer.objects.create(
+        organisation=nursery.organisation, nursery=nursery, species=species, stock_type="container",
+        unit_price_minor=price, **more,
+    )  # fmt: skip
+
+
+def test_price_lists_that_hold_today_give_the_cheapest_price_of_each_currency_and_how_many(
+    signed_in, ana, block, ground, lot, other
+):
+    nursery, sold, unsold = (
+        lot.nursery,
+        make_species("sold", "native", RAIN),
+        make_species("unsold", "native", RAIN),
+    )
+    offer(nursery, sold, 90, on_offer=300)
+    offer(nursery, sold, 62, on_offer=1000)
+    offer(nursery, sold, 5, currency="KES", on_offer=20)
+    offer(nursery, sold, 1, valid_until=date(2020, 1, 1), on_offer=7)
+    offer(factories.lot(other, sold).nursery, unsold, 1)
+    response = page(signed_in, ana, block, "?on_offer=on")
+    assert [row["choice"].species.slug for row in response.context["chosen"]] == ["sold"]
+    text = text_of(response)
+    assert "on offer from EUR 0.62 · KES 0.05 each" in text
+    assert "1 320 plants" in text
+    offer(nursery, sold, 99)
+    assert page(signed_in, ana, block).context["chosen"][0]["choice"].on_offer is None
+
+
+def test_the_source_of_an_invasive_status_is_told_and_own_values_are_marked(
+    signed_in, ana, block, ground, hill
+):
+    bad = make_species("badwood", "native", RAIN)
+    RangeStatus.objects.create(
+        species=bad,
+        country_code="PT",
+        status="invasive",
+        source="Ministry list 2024",
+        owner_organisation_uid=hill.uid,
+    )
+    marked = make_species("marked", "native", RAIN)
+    SpeciesTrait.objects.create(
+        species=marked, trait="uses", value_text="soil", source="our walk", basis="measured",
+        owner_organisation_uid=hill.uid,
+    )  # fmt: skip
+    text = text_of(page(signed_in, ana, block))
+    assert "Badwood : Ministry list 2024 (your own)" in text
+    assert text.count("judged with values of your own") == 1
+
+
+def test_each_drawing_says_in_words_what_it_shows(signed_in, ana, block, ground):
+    make_species("wordy", "native", RAIN | {"coldest_month_lowest_c": -8, "coldest_month_optimum_from_c": 2})
+    text = text_of(page(signed_in, ana, block))
+    assert "lives from 400 mm to 2 000 mm, best from 600 mm to 1 200 mm" in text
+    assert "lives from −8 °C up, best from 2 °C up" in text
 
 
 def test_a_filter_that_cannot_be_is_told(signed_in, ana, block):
