@@ -1,26 +1,28 @@
 """How far a plan is: what stands and what is missing at each step, in a fixed number of queries."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
-from django.db.models import Q, Sum
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from projects import access, figures, plan_steps
+from projects import access, clocks, figures, plan_steps
 from projects.access import Actor
 from projects.models import (
-    BudgetLine,
     Consent,
     ExpectedBenefit,
     PlantingWindow,
     ProjectPurpose,
     SoilSample,
-    StockOrder,
     StockType,
 )
 from projects.plan_steps import DONE, OPEN, STOP, page_of
+from projects.selectors import plan_buying
+from projects.selectors.money import project_money
+from projects.selectors.offers import current_offers
 from projects.selectors.plans import Ground, PlanFrame
 from projects.selectors.readiness import SiteReadiness, readiness_of_sites
 
@@ -207,54 +209,74 @@ def _planted_words(each: Ground) -> str:
 
 
 def quantities(actor: Actor, frame: PlanFrame) -> dict[str, Any]:
-    url = page_of(actor, "plan_quantities", frame.plan.uid)
-    orders = StockOrder.objects.filter(project_id=frame.plan.project_id).exclude(status="cancelled").count()
+    """Orders drafted from this plan; before there are any, the first day that must not be missed."""
+    url, plan = page_of(actor, "plan_quantities", frame.plan.uid), frame.plan
     if not frame.lines:
         return {"state": OPEN, "words": _("Waits for the mix."), "url": url}
-    unpriced = sum(line.unit_price_minor is None for line in frame.lines)
-    if unpriced:
-        words = ngettext("%(n)s line has no price.", "%(n)s lines have no price.", unpriced) % {"n": unpriced}
-        return {"state": OPEN, "words": words, "url": url}
-    words = ngettext(
-        "Every line has a price; the project has %(n)s order.",
-        "Every line has a price; the project has %(n)s orders.", orders,
-    )  # fmt: skip
-    return {"state": DONE if orders else OPEN, "words": words % {"n": orders}, "url": url}
+    if n_orders := len(plan_buying.orders_of_plan(str(plan.uid), plan.project_id)):
+        words = ngettext("%(n)s order is drafted from it.", "%(n)s orders are drafted from it.", n_orders)
+        return {"state": DONE, "words": words % {"n": n_orders}, "url": url}
+    today = clocks.today_of(actor.organisation)
+    days = plan_buying.days_of_lines(frame, today)
+    bought = plan_buying.to_buy(frame, days, current_offers(actor.organisation, today), today)
+    said = [_first_order(bought, today)]
+    if missing := sum(row.missing for row in bought):
+        words = ngettext(
+            "Nobody is known to sell %(n)s plant.", "Nobody is known to sell %(n)s of the plants.", missing
+        )
+        said.append(words % {"n": figures.quantity(missing)})
+    return {"state": OPEN, "words": " ".join(part for part in said if part), "url": url}
+
+
+def _first_order(bought: Sequence[plan_buying.ToBuy], today: date) -> str:
+    days = [row.order_by for row in bought if row.order_by is not None]
+    if not days:
+        return _("No order is drafted yet.")
+    if (first := min(days)) < today:
+        words = _("No order is drafted yet, and the first had to be placed by %(day)s.")
+    else:
+        words = _("No order is drafted yet; the first must be placed by %(day)s.")
+    return words % {"day": figures.day(first)}
 
 
 def money(actor: Actor, frame: PlanFrame) -> dict[str, Any]:
-    project = frame.plan.project
-    url = page_of(actor, "project_money", project.uid) or _project(actor, frame)
-    lines = BudgetLine.objects.filter(project=project, currency=project.currency)
-    planned = lines.aggregate(total=Sum("planned_minor"))["total"]
+    project, found = frame.plan.project, project_money(actor, frame.plan.project)
+    url = page_of(actor, "project_money", project.uid)
+    planned = found.table.planned_with_set_aside
     if not planned:
         return {"state": OPEN, "words": _("No money is planned yet."), "url": url}
     said = {
         "planned": figures.money(planned, project.currency),
         "budget": figures.money(project.budget_minor, project.currency),
+        "over": figures.money(found.over_budget, project.currency),
     }
     if project.budget_minor is None:
-        return {"state": OPEN, "words": _("%(planned)s planned; no budget is set.") % said, "url": url}
-    words = _("%(planned)s planned of a budget of %(budget)s.") % said
-    return {"state": DONE if planned <= project.budget_minor else OPEN, "words": words, "url": url}
+        words = _("%(planned)s planned with what is set aside; no budget is set.")
+        return {"state": OPEN, "words": words % said, "url": url}
+    if found.over_budget:
+        words = _("%(planned)s planned with what is set aside, %(over)s more than the budget of %(budget)s.")
+        return {"state": OPEN, "words": words % said, "url": url}
+    words = _("%(planned)s planned with what is set aside, of a budget of %(budget)s.")
+    return {"state": DONE, "words": words % said, "url": url}
 
 
 def people(actor: Actor, frame: PlanFrame) -> dict[str, Any]:
     project = frame.plan.project
     ids = [site.pk for site in frame.sites]
-    agreements = Consent.objects.filter(
+    agreed = Consent.objects.filter(
         site_id__in=ids, kind__in=("community", "landholder"), withdrawn_on__isnull=True
     ).count()
     gains = ExpectedBenefit.objects.filter(project=project).count()
     purposes = ProjectPurpose.objects.filter(project=project).count()
-    words = _(
-        "%(agreements)s agreements with people, %(gains)s expected gains, %(purposes)s purposes weighed."
-    )
+    said = [
+        ngettext("%(n)s agreement with people", "%(n)s agreements with people", agreed) % {"n": agreed},
+        ngettext("%(n)s expected gain", "%(n)s expected gains", gains) % {"n": gains},
+        ngettext("%(n)s purpose weighed", "%(n)s purposes weighed", purposes) % {"n": purposes},
+    ]
     return {
-        "state": DONE if agreements and gains and purposes else OPEN,
-        "words": words % {"agreements": agreements, "gains": gains, "purposes": purposes},
-        "url": page_of(actor, "project_value", project.uid) or _project(actor, frame),
-    }
+        "state": DONE if agreed and gains and purposes else OPEN, "words": _("%(what)s.") % {"what": _listed(said)},
+        "url": page_of(actor, "project_value", project.uid),
+    }  # fmt: skip
 
 
 def day_rules(actor: Actor, frame: PlanFrame) -> dict[str, Any]:

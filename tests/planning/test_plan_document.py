@@ -4,7 +4,9 @@ import io
 import json
 import re
 import xml.etree.ElementTree as ET
+from datetime import date
 
+import numpy as np
 import openpyxl
 import pypdfium2
 import pytest
@@ -16,6 +18,7 @@ from pyproj import Geod
 
 from projects import models as p
 from projects.calc.plan_map import draw_map, metres_per_degree, round_length
+from projects.calc.planting_windows import PlantingYear
 from projects.documents import items
 from projects.documents.names import named, with_names
 from projects.documents.typesetting import set_pages
@@ -23,6 +26,7 @@ from projects.documents.workbook import workbook
 from projects.documents.worksheet_pages import worksheet_pages
 from projects.selectors.plan_content import content_of
 from projects.selectors.plan_papers import content_for, pages_for
+from projects.selectors.plan_windows import best_week
 from projects.services import erasure, plans
 from projects.services.plan_approval import approve_plan
 from tests import factories
@@ -316,3 +320,22 @@ def test_a_map_over_the_date_line_is_in_one_piece():
 
 def test_a_site_without_any_shape_has_no_map():
     assert draw_map(None, []) is None
+
+
+# --- the best week --------------------------------------------------------------------------------
+@pytest.mark.parametrize(("opens", "closes", "best"), [
+    ("2026-10-01", "2026-12-31", "2026-11-05"),  # the best week lies inside
+    ("2026-11-20", "2027-02-10", "2026-11-20"),  # it lies before: the first week is the nearest to it
+    ("2026-12-25", "2027-03-01", "2027-01-21"),  # over the new year, a second, lower top
+    ("2026-06-01", "2026-07-10", None),          # no open day at all
+    ("2026-11-05", "2026-11-09", None),          # shorter than a week
+])  # fmt: skip
+def test_the_best_week_of_a_written_window(opens, closes, best):
+    """A made-up year: open from October to March, most root growth on 5 November, a lower top on 21 January."""
+    days = np.arange(365)
+    is_open = (days >= 273) | (days < 90)
+    top = np.maximum(20 - np.abs(days - 311) * 0.5, 0) + np.maximum(5 - np.abs(days - 23), 0)
+    year = PlantingYear((), is_open, top, np.where(is_open, 0, 1))
+    window = p.PlantingWindow(opens_on=date.fromisoformat(opens), closes_on=date.fromisoformat(closes))
+    found = best_week(window, year)
+    assert (found.isoformat() if found else None) == best

@@ -421,3 +421,84 @@ def test_pages_cost_the_same_for_two_rows_and_for_twenty(planned, browser):
     few = counts()
     grow(18)
     assert counts() == few
+
+
+# --- what follows from the mix --------------------------------------------------------------------
+def offered(planned, line, **fields):
+    nursery = p.Nursery.objects.create(
+        organisation=planned.org, name="Alto", lead_time_weeks=fields.pop("weeks", 1)
+    )
+    values = {"unit_price_minor": 50, "currency": "EUR", **fields}
+    return p.StockOffer.objects.create(
+        organisation=planned.org, nursery=nursery, species=line.species, stock_type=line.stock_type, **values
+    )
+
+
+def test_orders_in_the_papers_add_what_is_lost_on_the_way(planned):
+    """500 planted, 3 % culled, 2 % lost in handling: 500 / (0.97 · 0.98) = 525.98, so 526."""
+    offered(planned, planned.lines[0])
+    content = content_of(planned.actor, planned.plan)
+    oak = next(row for row in content["orders"] if row["species"] == "Quercus robur")
+    assert (oak["plants"], oak["wanted"]) == (500, 526)
+    assert [(part["nursery"], part["quantity"], part["cost_minor"]) for part in oak["parts"]] == [
+        ("Alto", 526, 26300)
+    ]
+    maple = next(row for row in content["orders"] if row["species"] == "Acer campestre")
+    assert maple["parts"][0]["nursery"] == ""
+
+
+def test_an_order_that_comes_too_late_is_told_at_the_step_and_before_approval(planned):
+    plans.edit_plan(actor=planned.actor, plan=planned.plan, season=planned.season)
+    planned.plan.refresh_from_db()
+    for line in planned.lines[1:]:
+        offered(planned, line, weeks=30)
+    assert "Quercus robur had to be ordered by" in warnings(planned)
+    rows = step_rows(planned.actor, frame_of(planned.actor, planned.plan))
+    assert "the first had to be placed by" in rows[4].words
+    p.Nursery.objects.update(lead_time_weeks=0)
+    plans.edit_plan(actor=planned.actor, plan=planned.plan, slack_weeks=0)
+    planned.plan.refresh_from_db()
+    assert "had to be ordered" not in warnings(planned)
+    assert (
+        "the first must be placed by"
+        in step_rows(planned.actor, frame_of(planned.actor, planned.plan))[4].words
+    )
+
+
+def test_a_block_that_will_fall_short_is_told(planned):
+    p.Project.objects.update(target_stocking_per_ha=560)  # 280 living of 300 planted at 80 %
+    planned.plan.project.refresh_from_db()
+    assert "East reaches its living trees with a chance of" in warnings(planned)
+    east = next(row for row in content_of(planned.actor, planned.plan)["blocks"] if row["name"] == "East")
+    assert east["chance"]["target"] == 280
+    assert east["chance"]["chance"] < 0.2
+    assert east["chance"]["n_assured"] > 350
+    p.Project.objects.update(target_stocking_per_ha=100)
+    planned.plan.project.refresh_from_db()
+    assert "East reaches" not in warnings(planned)
+
+
+def test_the_crews_days_are_whole_days_of_the_whole_crew(planned):
+    plans.edit_plan(actor=planned.actor, plan=planned.plan, crew_people=2, trees_per_person_day=140)
+    planned.plan.refresh_from_db()
+    crew = content_of(planned.actor, planned.plan)["crew"]
+    assert [(row["plants"], row["days"]) for row in crew["rows"]] == [(300, 2), (300, 2)]
+    assert (crew["plants"], crew["days"]) == (600, 3)
+    assert crew["person_days"] == pytest.approx(600 / 140, abs=1e-6)
+
+
+def test_carbon_is_there_only_for_a_site_whose_zone_was_chosen(planned):
+    assert content_of(planned.actor, planned.plan)["carbon"] is None
+    p.Site.objects.update(ecological_zone="temperate_oceanic")
+    (found,) = content_of(planned.actor, planned.plan)["carbon"]
+    assert "not a promise" in " ".join(found["words"])
+    assert "carbon verifier" in " ".join(found["words"])
+
+
+def test_the_best_week_lies_inside_the_window_it_belongs_to(planned):
+    content = content_of(planned.actor, planned.plan)
+    (window,) = next(row for row in content["blocks"] if row["name"] == "East")["windows"]
+    assert window["closes_because"] == "buds swell"
+    if window["best_on"]:
+        last = date.fromisoformat(window["closes_on"]) - timedelta(days=6)
+        assert window["opens_on"] <= window["best_on"] <= last.isoformat()
