@@ -104,11 +104,13 @@ class SiteForm(VersionedForm):
     boundary_file = file_box()
     lies_there = forms.BooleanField(label=_("The boundary does lie there"), required=False)
 
+    field_order = ["name", "country_code", "region", "time_zone", "boundary", "boundary_file", "lies_there"]
+
     class Meta:
         model = Site
         fields = [
-            "name", "country_code", "region", "time_zone", "boundary", "boundary_file", "lies_there",
-            "elevation_m", "emergency_contact", "access_notes", "description",
+            "name", "country_code", "region", "time_zone", "boundary", "elevation_m", "emergency_contact",
+            "access_notes", "description",
         ]  # fmt: skip
         widgets = {
             "description": forms.Textarea(attrs={"rows": 3}),
