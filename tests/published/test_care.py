@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from projects.calc import care_amounts as care
@@ -60,6 +60,7 @@ amounts = st.lists(
 )
 
 
+@settings(deadline=None, derandomize=True)
 @given(amounts, st.floats(1, 80), st.floats(0, 20))
 def test_watering_keeps_the_tree_out_of_stress_and_rain_never_asks_for_more(days, easy, more_rain):
     rain, use = [day[0] for day in days], [day[1] for day in days]

@@ -125,6 +125,11 @@ def test_quality_and_lifting():
     assert stock.lifting_screen_kg(40, 0, 75, frequency_factor=0.94) == pytest.approx(9.2, abs=0.05)
     assert stock.lifting_screen_kg(70, 75, 25) == 0.0
     assert stock.lifting_screen_kg(40, 75, -75) == stock.lifting_screen_kg(40, 75, 75)  # set down as lifted
+    assert stock.lifting_screen_kg(40, 120, 60) == 0.0  # would end above 175 cm
+    assert stock.lifting_screen_kg(40, 20, -30) == 0.0  # would end below the floor
+    assert stock.lifting_screen_kg(40, 75, 25, twist_deg=-90) == stock.lifting_screen_kg(
+        40, 75, 25, twist_deg=90
+    )
     assert stock.tray_kg(50, 300) == pytest.approx(15)
     assert stock.wet_bulb_globe_c(24, 40, 30) == pytest.approx(27.8)
 
