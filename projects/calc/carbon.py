@@ -6,6 +6,8 @@ molecules' weights. The growth and root ratios in `ZONES` are written from memor
 together over continents to their outer ends; they have to be checked against the tables before use.
 """
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from projects.calc.benefits import Range
@@ -147,6 +149,23 @@ def carbon_range(
     whole = Range(low * (1 + roots.low), high * (1 + roots.high))
     carbon = Range(whole.low * carbon_fraction, whole.high * carbon_fraction)
     return CarbonRange(shoots, whole, carbon, Range(co2_of_carbon(carbon.low), co2_of_carbon(carbon.high)))
+
+
+def rounded_outward(found: Range, digits: int = 2) -> Range:
+    """A range to so many leading digits, its low end rounded down and its high end up.
+
+    >>> rounded_outward(Range(325.4, 11_614.0)), rounded_outward(Range(0.0, 0.031))
+    (Range(low=320.0, high=12000.0), Range(low=0.0, high=0.031))
+    """
+    return Range(_leading(found.low, digits, math.floor), _leading(found.high, digits, math.ceil))
+
+
+def _leading(value: float, digits: int, rounding: Callable[[float], int]) -> float:
+    if value <= 0:
+        return 0.0
+    places = digits - 1 - math.floor(math.log10(value))
+    step = 10.0**-places
+    return round(rounding(round(value / step, 9)) * step, max(places, 0))
 
 
 def _check(

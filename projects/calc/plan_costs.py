@@ -39,28 +39,6 @@ class LabourCost:
     plants: int
 
 
-def plants_to_order(to_plant: int, cull_share: float, handling_loss_share: float) -> int:
-    """Fewest plants to order so that enough are left after culling and handling.
-
-    Raises
-    ------
-    ValueError
-        If a share lies outside 0..1 or leaves nothing.
-
-    Examples
-    --------
-    1,100 wanted alive at 80 % survival are 1,375 to plant; 3 % culled and 2 % lost in handling make 1,447.
-
-    >>> plants_to_order(1375, 0.03, 0.02), plants_to_order(100, 0, 0)
-    (1447, 100)
-    """
-    for share in (cull_share, handling_loss_share):
-        if not 0 <= share < 1:
-            raise ValueError(f"a share lost lies from 0 to below 1, got {share}.")
-    kept = (1 - cull_share) * (1 - handling_loss_share)
-    return math.ceil(to_plant / kept - 1e-9)
-
-
 def plant_costs(plants: Iterable[PlannedPlants]) -> list[PlantCost]:
     """Plants at their price, one sum for each block, season and currency; lines without a price are left out.
 

@@ -37,6 +37,19 @@ class SiteCarbon:
     roots: Range | None = None
     source: Any = carbon_words.SOURCE
 
+    @property
+    def co2(self) -> Range | None:
+        """The range as it is told: two leading digits, since more would pretend to be known."""
+        return None if self.found is None else calc.rounded_outward(self.found.co2)
+
+    @property
+    def shoots(self) -> Range | None:
+        return None if self.found is None else calc.rounded_outward(self.found.dry_matter)
+
+    @property
+    def whole(self) -> Range | None:
+        return None if self.found is None else calc.rounded_outward(self.found.with_roots)
+
 
 def project_carbon(
     actor: Actor, project: Project, living: ExpectedLiving, inputs: Mapping[str, Any]

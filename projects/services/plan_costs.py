@@ -1,5 +1,6 @@
 """Putting what a plan costs into the project's budget: drawn lines are replaced, never doubled."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -11,6 +12,7 @@ from django.utils.translation import gettext as _
 from projects import figures, history
 from projects.access import Actor
 from projects.calc import plan_costs as calc
+from projects.calc.assured_quantity import shared_out, to_order
 from projects.errors import Refusal
 from projects.models import BudgetLine, CostKind, MixLine, Plan, Project
 from projects.services import editing
@@ -64,19 +66,27 @@ def take_costs_in(*, actor: Actor, plan: Plan, day_cost_minor: int | None, curre
 
 
 def planned_plants(plan: Plan, mix: Sequence[MixLine]) -> list[calc.PlannedPlants]:
-    """The lines of a mix with what to order of each and when."""
+    """The lines of a mix with what to order of each and when.
+
+    What is ordered of one species, stock type and wave is reckoned for all blocks together and shared out, as the
+    quantities of the plan are; what a nursery sells at least is not in it.
+    """
+    groups: dict[tuple[int, str, int], list[MixLine]] = defaultdict(list)
+    for line in mix:
+        groups[line.species_id, line.stock_type, line.wave].append(line)
     later = plan.second_season_id or plan.season_id
-    return [
-        calc.PlannedPlants(
-            line.block_id,
-            plan.season_id if line.wave == 1 else later,
-            line.quantity,
-            calc.plants_to_order(line.quantity, plan.cull_share, plan.handling_loss_share),
-            line.unit_price_minor,
-            line.currency,
-        )
-        for line in mix
-    ]
+    found = []
+    for lines in groups.values():
+        quantities = [line.quantity for line in lines]
+        wanted = to_order(sum(quantities), plan.cull_share, plan.handling_loss_share)
+        for line, number in zip(lines, shared_out(wanted, quantities), strict=True):
+            season = plan.season_id if line.wave == 1 else later
+            found.append(
+                calc.PlannedPlants(
+                    line.block_id, season, line.quantity, number, line.unit_price_minor, line.currency
+                )
+            )
+    return found
 
 
 def _wanted(plan: Plan, mix: Sequence[MixLine], day_cost: int, currency: str) -> dict[Key, dict[str, Any]]:

@@ -35,12 +35,16 @@ def project_money(request: HttpRequest, uid: UUID) -> HttpResponse:
     project = access.project_for(actor, uid)
     money = selectors.project_money(actor, project)
     plans = access.visible_plans(actor).filter(project=project, mix_lines__isnull=False)
-    may_plan = actor.may("plan.view")
+    pieces = panels.filled("money", actor, project)
+    counted = any(
+        piece["data"].get("rounds") for piece in pieces
+    )  # what was counted says it better than a plan
+    foresee = actor.may("plan.view") and not counted
     context = {
         "project": project, "money": money,
         "plans": list(plans.distinct().order_by("-version")) if actor.may("project.edit") else [],
-        "foreseen": planned_cost_of_a_tree(project, money.table.planned_with_set_aside) if may_plan else None,
-        "panels": panels.filled("money", actor, project),
+        "foreseen": planned_cost_of_a_tree(project, money.table.planned_with_set_aside) if foresee else None,
+        "panels": pieces, "counted": counted,
         "history": history_of(actor, [project.uid, *(line.uid for line in money.lines)]),
         "crumbs": money_crumbs(request, project, inside=False),
     }  # fmt: skip

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from projects.calc.money_by_season import Line, Money, added_up, converted, cost_per_living
-from projects.calc.plan_costs import PlannedPlants, labour_costs, plant_costs, plants_to_order
+from projects.calc.plan_costs import PlannedPlants, labour_costs, plant_costs
 from projects.errors import Refusal
 from projects.models import BudgetLine, HistoryEntry, MixLine, Plan
 from projects.selectors.expected_living import expected_living
@@ -87,20 +87,6 @@ def test_more_living_trees_make_each_one_cheaper(minor, trees):
 def test_limits_out_of_order_are_refused():
     with pytest.raises(ValueError, match="lowest"):
         cost_per_living(100, 5, 6, 7)
-
-
-@quick
-@given(st.integers(1, 100_000), st.floats(0, 0.6), st.floats(0, 0.6))
-def test_what_is_ordered_is_just_enough(to_plant, cull, loss):
-    order = plants_to_order(to_plant, cull, loss)
-    kept = (1 - cull) * (1 - loss)
-    assert order * kept >= to_plant - 1e-6
-    assert (order - 1) * kept < to_plant
-
-
-def test_an_order_for_1100_living_trees_is_1447():
-    """L1: 1,100 alive at .80 are 1,375 to plant; 3 % culled and 2 % lost in handling."""
-    assert plants_to_order(1375, 0.03, 0.02) == 1447
 
 
 def test_person_days_are_rounded_up_in_each_block_and_plants_without_a_price_are_left_out():
@@ -261,14 +247,24 @@ def test_a_plan_becomes_one_line_for_plants_and_one_for_planting_in_each_block_a
     mix_line(plan, other, oak, quantity=10)
     taken = take(actor, plan)
     assert taken.n_lines == 6
-    # 1000 and 250 to plant at 3 % culled and 2 % lost are 1052 and 263 to order; 13 days for 1,250 at 100 a day.
-    assert (plants_to_order(1000, 0.03, 0.02), plants_to_order(250, 0.03, 0.02)) == (1052, 263)
+    # At 3 % culled and 2 % lost 1,010 oaks are 1,063 to order, of which 1,052 for the first block; 250 ashes are
+    # 263; 13 days for 1,250 plants at 100 a day.
     held = {(line.kind, line.block_id, line.season_id): line for line in project.budget_lines.all()}
     assert held["stock", block.pk, winter.pk].planned_minor == (1052 + 263) * 50
     assert held["planting", block.pk, winter.pk].planned_minor == 13 * 80_00
     assert held["stock", block.pk, spring.pk].planned_minor == 106 * 50
     assert held["planting", other.pk, winter.pk].planned_minor == 80_00
+    assert held["stock", other.pk, winter.pk].planned_minor == 11 * 50
     assert {line.plan_id for line in held.values()} == {plan.pk}
+
+
+def test_blocks_share_one_order_instead_of_rounding_up_each(actor, hill, project, site, oak, plan):
+    """L1: 1,100 alive at .80 are 1,375 to plant, and 3 % culled and 2 % lost make 1,447 to order."""
+    for number in range(25):
+        mix_line(plan, factories.block(hill, project, site, name=f"B{number}"), oak, quantity=55)
+    take(actor, plan, day=0)
+    assert sum(line.planned_minor for line in project.budget_lines.all()) == 1447 * 50
+    assert {line.kind for line in project.budget_lines.all()} == {"stock"}  # nobody is paid to plant
 
 
 def test_pressing_again_replaces_and_what_was_spent_or_written_by_hand_stays(
