@@ -58,7 +58,7 @@ def day_rules(request: HttpRequest, uid: UUID | None = None) -> HttpResponse:
     found = selectors.in_force(actor.organisation, project)
     context = {
         "project": project, "found": found, "may_change": _may_change(request, project) and found.are_own,
-        "may_own": _may_change(request, project), "start": StartForm(),
+        "may_own": _may_change(request, project), "may_change_all": _may_change(request, None), "start": StartForm(),
         "today_url": _address(request, project, "day_rules_today"),
         "start_url": _address(request, project, "day_rules_start"),
         "new_url": _address(request, project, "day_rule_new"), "crumbs": _crumbs(request, project),

@@ -28,9 +28,15 @@ class Boundary {
 
   /** Open a closed boundary again, or take the last corner back. */
   undo() {
+    if (!this.closed && !this.corners.length) return; // corners typed in words are not the map's to take back
     if (this.closed && this.corners.length) this.closed = false;
     else this.corners.pop();
     this.write(null);
+  }
+
+  /** Saving closes what was tapped and left open, so that no corner is lost. */
+  settle() {
+    if (!this.closed && !this.textarea.value.trim()) this.close();
   }
 
   close() {
@@ -86,6 +92,7 @@ export function drawBoundary(map, textarea, frame) {
   map.doubleClickZoom.disable();
   map.on("click", ({ latlng }) => boundary.add(latlng.lat, latlng.lng));
   textarea.addEventListener("change", () => boundary.read());
+  textarea.form?.addEventListener("submit", () => boundary.settle());
   tool("undo")?.addEventListener("click", () => boundary.undo());
   tool("close")?.addEventListener("click", () => boundary.close());
   tool("clear")?.addEventListener("click", () => boundary.clear());
