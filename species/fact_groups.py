@@ -9,6 +9,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from species.calc.cells import plain_number
 from species.calc.suitability import NUMBERS
 from species.traits import CATALOGUE, Trait
 
@@ -68,7 +69,7 @@ def unbelievable(kind: Trait, value: Decimal) -> str:
     if Decimal(str(kind.lowest)) <= value <= Decimal(str(kind.highest)):
         if value == value.quantize(Decimal("0.001")):
             return ""
-        return _("%(value)s is finer than three decimal places; round it.") % {"value": f"{value:f}"}
+        return _("%(value)s is finer than three decimal places; round it.") % {"value": plain_number(value)}
     words = {
         "value": _with_unit(value, kind), "lowest": f"{kind.lowest:,g}".replace(",", "\u202f"),
         "highest": f"{kind.highest:,g}".replace(",", "\u202f"),
@@ -77,7 +78,8 @@ def unbelievable(kind: Trait, value: Decimal) -> str:
 
 
 def _with_unit(value: Decimal, kind: Trait) -> str:
-    return f"pH {value:f}" if kind.unit == "pH" else f"{value:f} {kind.unit}"
+    text = plain_number(value)
+    return f"pH {text}" if kind.unit == "pH" else f"{text} {kind.unit}"
 
 
 def out_of_order(facts: Mapping[str, Decimal]) -> list[tuple[str, str]]:

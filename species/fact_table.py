@@ -6,7 +6,7 @@ The columns are described for machines by a Table Schema (the open standard of t
 import csv
 import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import astuple, dataclass
 from typing import Any
 
@@ -136,7 +136,7 @@ def text_of(content: bytes) -> str:
     return text
 
 
-def csv_lines(text: str) -> Iterable[Any]:
+def csv_lines(text: str) -> Iterator[tuple[int, list[str]]]:
     """Yield (line, cells); the line is where the row begins, the heading being line 1."""
     top = next((line for line in text.splitlines() if line.strip()), "")
     separator = max(",;\t", key=re.sub(r'"[^"]*"', "", top).count)
@@ -193,7 +193,7 @@ def cell_problems(line: int, cells: dict[str, str]) -> Iterable[Problem]:
 def schema() -> dict[str, Any]:
     """The Table Schema of the file."""
     traits = [*CATALOGUE, STATUS]
-    fields = {
+    fields: dict[str, dict[str, Any]] = {
         "species": {"description": _("Permanent name of the species in this service.")},
         "scientific_name": {"description": _(
                 "Scientific name; used to find the species where the column species is empty."

@@ -21,7 +21,7 @@ from species.fact_table import OWN, SHARED, STATUS, BadTable, FactRow, Problem, 
 from species.folding import folded
 from species.models import RangeStatus, Species
 from species.selectors.table import fact_rows, place_of
-from species.services.own_values import Stated, believed, value_text
+from species.services.own_values import Stated, believed, value_text, why_not_lifted
 from species.traits import CATALOGUE
 
 ADDED, CHANGED, TAKEN_BACK = "added", "changed", "taken_back"
@@ -103,7 +103,7 @@ def put_in(*, actor: Actor, content: bytes) -> Reading:
 
 def _put_status(actor: Actor, species: Species, change: Change) -> None:
     country, _slash, region = change.row.place.partition("/")
-    place = {"actor": actor, "species": species, "country_code": country, "region": region}
+    place: dict[str, Any] = {"actor": actor, "species": species, "country_code": country, "region": region}
     if change.act == TAKEN_BACK:
         services.take_back_status(**place)
     else:
@@ -181,7 +181,7 @@ class Held:
         named = self.by_name.get(folded(row.scientific_name), [])
         if row.species:
             species = self.by_slug[row.species]
-            if row.scientific_name and named and species not in named:
+            if row.scientific_name and folded(row.scientific_name) != species.folded:
                 words = _("“%(slug)s” is %(name)s, not %(written)s. Correct one of the two.")
                 raise Wrong("scientific_name", words % {
                     "slug": row.species, "name": species.scientific_name, "written": row.scientific_name,
@@ -203,12 +203,21 @@ class Held:
         before = "" if standing is None else f"{standing.value} ({standing.source})"
         if not row.value:
             return None if own is None else Change(line, TAKEN_BACK, row, before)
+        if row.trait == STATUS:
+            self.refuse_lifting(row, key)
         stated = None if row.trait == STATUS else _stated(row)
         if stated is not None:
             row = replace(row, value=value_text(stated.value), source=stated.source, basis=stated.basis)
         if own is not None and (own.value, own.source, own.basis) == (row.value, row.source, row.basis):
             return None
         return Change(line, ADDED if own is None else CHANGED, row, before, stated)
+
+    def refuse_lifting(self, row: FactRow, key: Key) -> None:
+        """An invasive status stays until somebody cites the list that says otherwise."""
+        country = (key[0], STATUS, row.place.partition("/")[0])
+        status, source = self.shared.get(key) or self.shared.get(country) or ("", "")
+        if why := why_not_lifted(status, source, row.value, row.source):
+            raise Wrong("source", why)
 
     def same_as_shared(self, row: FactRow, key: Key) -> None:
         value, source = self.shared.get(key, ("", ""))

@@ -39,7 +39,7 @@ def species_import(request: HttpRequest) -> HttpResponse:
     """Choose a file, see what it would change, put it in."""
     actor = request.actor
     actor.require("species.edit")
-    form = TableForm(request.POST or None, request.FILES or None) if request.method == "POST" else TableForm()
+    form = TableForm(request.POST, request.FILES) if request.method == "POST" else TableForm()
     found = services.Reading()
     if form.is_bound and form.is_valid():
         content = form.cleaned_data["content"]

@@ -57,3 +57,13 @@ def decimal_number(text: str) -> Decimal | None:
     if not (plain.isascii() and DECIMAL.fullmatch(plain)) or PERHAPS_THOUSANDS.fullmatch(plain):
         return None
     return Decimal(plain.replace(",", "."))
+
+
+def plain_number(value: Decimal) -> str:
+    """Return a number as files write it: a point, no trailing zeros.
+
+    >>> plain_number(Decimal("600.000")), plain_number(Decimal("5.50")), plain_number(Decimal(-12))
+    ('600', '5.5', '-12')
+    """
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from species.access import own_ranges, own_traits, shared_ranges, standing_traits
-from species.countries import place_name
+from species.calc.cells import plain_number
 from species.errors import OwnValueRefused
 from species.fact_groups import order_words, out_of_order, unbelievable
 from species.models import Basis, RangeStatus, Species, SpeciesTrait
@@ -136,16 +136,19 @@ def _refuse_lifting_from_memory(row: RangeStatus) -> None:
     """An invasive species stays refused until somebody cites the list that says otherwise."""
     here = {"species": row.species, "country_code": row.country_code, "region__in": {"", row.region}}
     shared = shared_ranges().filter(**here).order_by("-region").first()  # the region's own row first
-    lifted = shared is not None and shared.status == RangeStatus.Status.INVASIVE != row.status
-    if lifted and FROM_MEMORY.split(",")[0] in row.source.lower():
-        raise OwnValueRefused(
-            _(
-                "The shared reference holds it invasive in %(place)s (%(source)s). To hold it otherwise, "
-                "cite the list in force."
-            )
-            % {"place": place_name(row.country_code, row.region), "source": shared.source},  # type: ignore[union-attr]
-            field="source",
-        )
+    if shared is not None and (why := why_not_lifted(shared.status, shared.source, row.status, row.source)):
+        raise OwnValueRefused(why, field="source")
+
+
+def why_not_lifted(shared_status: str, shared_source: str, status: str, source: str) -> str:
+    """Say why a species held invasive by the shared reference may not be held otherwise on this source; else nothing."""
+    is_lifted = shared_status == RangeStatus.Status.INVASIVE != status
+    if not is_lifted or FROM_MEMORY.split(",")[0] not in source.lower():
+        return ""
+    words = _(
+        "The shared reference holds it invasive there (%(source)s). To hold it otherwise, cite the list in force."
+    )
+    return words % {"source": shared_source}
 
 
 @transaction.atomic
@@ -186,13 +189,3 @@ def told(each: Stated) -> str:
 def value_text(value: Decimal | tuple[str, ...]) -> str:
     """A value as files write it: a plain number, or words with spaces between."""
     return plain_number(value) if isinstance(value, Decimal) else " ".join(value)
-
-
-def plain_number(value: Decimal) -> str:
-    """A number as files write it: a point, no trailing zeros.
-
-    >>> plain_number(Decimal("600.000")), plain_number(Decimal("5.50")), plain_number(Decimal(-12))
-    ('600', '5.5', '-12')
-    """
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
