@@ -18,6 +18,14 @@ class VersionedForm(forms.ModelForm):
             self.initial["version"] = versions.token(self.instance)
         else:
             del self.fields["version"]
+            self._begin_with_the_usual()
+
+    def _begin_with_the_usual(self) -> None:
+        """Show the record's own defaults in fields this form declares; Django does so for the others."""
+        for name in {*self.declared_fields} & {*(self._meta.fields or ())} - {*self.initial}:
+            field = self.instance._meta.get_field(name)
+            if field.has_default():
+                self.initial[name] = field.to_python(getattr(self.instance, name))
 
     def _post_clean(self) -> None:
         """Leave the instance as it was read: the service locks and changes its own copy."""

@@ -270,3 +270,10 @@ def test_a_season_is_added_once_per_label_and_ends_after_it_starts(signed_in, an
     season = Season.objects.get()
     seasons.edit_season(actor=actor, season=season, label="winter 2025/26", starts_on=date(2025, 10, 1))
     assert acts(season) == ["season.made", "season.edited"]
+
+
+def test_a_new_project_and_a_new_nursery_begin_with_the_usual_numbers(signed_in, ana):
+    page = signed_in(ana).get(address("project_new")).content.decode()
+    for name, value in (("target_survival", "80"), ("check_age_months", "18"), ("claim_level", "95")):
+        assert f'name="{name}" value="{value}"' in page
+    assert 'name="lead_time_weeks" value="10"' in signed_in(ana).get(address("nursery_new")).content.decode()
