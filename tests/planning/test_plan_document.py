@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from projects import models as p
+from projects import plan_words
 from projects.calc.plan_map import draw_map, metres_per_degree, round_length
 from projects.calc.planting_windows import PlantingYear
 from projects.documents import items
@@ -339,3 +340,13 @@ def test_the_best_week_of_a_written_window(opens, closes, best):
     window = p.PlantingWindow(opens_on=date.fromisoformat(opens), closes_on=date.fromisoformat(closes))
     found = best_week(window, year)
     assert (found.isoformat() if found else None) == best
+
+
+def test_an_approved_version_keeps_the_words_it_was_approved_with(planned, monkeypatch):
+    approve_plan(actor=planned.actor, plan=planned.plan)
+    plan = p.Plan.objects.select_related("project", "season").get(pk=planned.plan.pk)
+    before = pages_for(planned.actor, plan)
+    monkeypatch.setattr(plan_words, "method", lambda: ["A later release says it otherwise."])
+    assert pages_for(planned.actor, plan) == before
+    again = plans.begin_plan(actor=planned.actor, project=planned.project, copy_of=plan)
+    assert "A later release says it otherwise." in json.dumps(pages_for(planned.actor, again))

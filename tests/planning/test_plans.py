@@ -502,3 +502,14 @@ def test_the_best_week_lies_inside_the_window_it_belongs_to(planned):
     if window["best_on"]:
         last = date.fromisoformat(window["closes_on"]) - timedelta(days=6)
         assert window["opens_on"] <= window["best_on"] <= last.isoformat()
+
+
+def test_the_word_on_a_region_outranks_the_word_on_its_country(planned):
+    p.Site.objects.update(region="North")
+    species = planned.lines[0].species
+    row = RangeStatus.objects.create(
+        species=species, country_code="PT", region="North", status="invasive", source="t"
+    )
+    assert len(forbidding(planned)) == 2
+    RangeStatus.objects.filter(pk=row.pk).update(region="South")
+    assert forbidding(planned) == []
