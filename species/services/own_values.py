@@ -141,7 +141,7 @@ def _refuse_lifting_from_memory(row: RangeStatus) -> None:
 
 
 def why_not_lifted(shared_status: str, shared_source: str, status: str, source: str) -> str:
-    """Say why a species held invasive by the shared reference may not be held otherwise on this source; else nothing."""
+    """Say why a species the shared reference holds invasive may not be held otherwise; nothing where it may."""
     is_lifted = shared_status == RangeStatus.Status.INVASIVE != status
     if not is_lifted or FROM_MEMORY.split(",")[0] not in source.lower():
         return ""

@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 
+from monitoring.models import DirtyKey
 from projects import announcements
 from projects.models import HistoryEntry
 from projects.services import own_species
@@ -252,3 +253,11 @@ def test_the_page_of_own_values_asks_as_often_for_many_values_as_for_none(
     with django_assert_max_num_queries(14) as many:
         browser.get(address("own_values", rainy.slug))
     assert len(many) == len(few)
+
+
+def test_a_changed_status_puts_the_blocks_of_that_country_on_the_work_list(actor, oak, survey_round, hill):
+    for country, marked in (("KE", False), ("PT", True)):
+        own_species.state_status(
+            actor=actor, species=oak, country_code=country, status="invasive", source="National list"
+        )
+        assert DirtyKey.objects.filter(organisation=hill, kind="round_block").exists() is marked
