@@ -22,9 +22,10 @@ class VersionedForm(forms.ModelForm):
 
     def _begin_with_the_usual(self) -> None:
         """Show the record's own defaults in fields this form declares; Django does so for the others."""
-        for name in {*self.declared_fields} & {*(self._meta.fields or ())} - {*self.initial}:
-            field = self.instance._meta.get_field(name)
-            if field.has_default():
+        asked = {*self.declared_fields} & {*(self._meta.fields or ())} - {*self.initial}
+        for field in self.instance._meta.concrete_fields:
+            name = field.name
+            if name in asked and field.has_default():
                 self.initial[name] = field.to_python(getattr(self.instance, name))
 
     def _post_clean(self) -> None:
