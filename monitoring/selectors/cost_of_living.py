@@ -41,7 +41,7 @@ def of_project(actor: Actor, project: Project) -> dict[str, Any]:
     lines = list(visible_budget_lines(actor).filter(project=project).select_related("season"))
     costs = []
     for each, total, share in found:
-        money = money_until(lines, project.currency, each.closes_on)
+        money = money_until(lines, project.currency, each.opens_on)
         trees = (total.value, total.lower, total.upper)
         spent, planned = cost_per_living(money.spent, *trees), cost_per_living(money.planned, *trees)
         costs.append((each, total, money, spent, planned, share))

@@ -54,6 +54,7 @@ def test_effective_parents_lie_between_one_and_the_trees_weighed(shares):
         (40, [], 49.9, ("close_together",)),
         (40, [], None, ("distance_unknown",)),
         (1, [], None, ("few_parents",)),  # one tree has no neighbour to be related to
+        (1, [], 10, ("few_parents",)),
         (40, [1.0] * 10, 60, ("shares_missing",)),
         (40, [1.0] * 41, 60, ("more_shares_than_trees",)),
         (31, [50.0] + [1.0] * 30, 60, ("unequal",)),
