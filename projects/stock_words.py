@@ -63,7 +63,7 @@ FACTS: Mapping[str, StockFacts] = {
         _("fitted to one grower's table, ±30 % by soil and moisture"),
         _("3 to 10 years to raise; order 6 to 12 months before"),
         (
-            (_("most of the roots are left behind: up to about 95 % are cut"), COMMON),
+            (_("most of the roots are left behind: up to about 95\u00a0% are cut"), COMMON),
             (_("up to two years pass before it grows again; it needs water all that time"), COMMON),
             (_("its weight: machines, trained people, nobody under the load"), COMMON),
         ),

@@ -104,7 +104,7 @@ def test_the_dearer_plant_is_the_cheaper_tree(signed_in, ana, block, oak, priced
     assert answer.context["settled"] and rows[0].window_days == 10
     text = answer.content.decode()
     assert "EUR\xa07.78" in text and "EUR\xa08.33" in text and "is the cheapest even at its worst" in text
-    assert "no shared figure" in text and "a trial" in text and "up to about 95 %" in text
+    assert "no shared figure" in text and "a trial" in text and "up to about 95\xa0%" in text
     seed = next(row for row in rows if row.stock_type == "direct_seed")
     assert (seed.offer, seed.cost) == (None, None)
 
