@@ -16,7 +16,7 @@ from django.test import Client, TransactionTestCase
 from deploy.scripts.programs import CHROMIUM
 from projects import access, append_only
 from projects.models import Membership, Organisation
-from tests import factories
+from tests import database_template, factories
 
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")  # the browser driver runs an event loop
 
@@ -70,6 +70,22 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for mark, reason in lacking.items():
             if reason and item.get_closest_marker(mark):
                 item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix) -> None:
+    """Begin from the migrated template instead of running every migration once more in this process."""
+    told = settings.DATABASES["default"]
+    if told["ENGINE"].endswith("sqlite3"):
+        database_template.copy_file(Path(told["TEST"]["NAME"]))
+    else:
+        told.setdefault("TEST", {})["TEMPLATE"] = database_template.database_to_copy(told)
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb(request) -> bool:
+    """Keep the copied file for this run's migrate to find in order; PostgreSQL copies its template itself."""
+    return settings.DATABASES["default"]["ENGINE"].endswith("sqlite3") or request.config.option.reuse_db
 
 
 @pytest.fixture(autouse=True)
