@@ -28,6 +28,7 @@ def lot_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     takes, stores = list(lot.stock_takes.all()), list(lot.storages.all())
     context = {
         "lot": lot,
+        "seed": access.visible_seed_collections(actor).filter(pk=lot.seed_collection_id).first(),
         "standing": standings([lot], clocks.today_of(actor.organisation))[0],
         "plantings": selectors.lot_plantings(actor, lot),
         "movements": moved,

@@ -274,6 +274,15 @@ def test_a_stock_lot_tells_which_seed_it_was_raised_from(signed_in, ana, ben, lo
     assert lot.code in page
 
 
+def test_who_may_not_see_the_site_is_not_led_to_its_seed(signed_in, hill, lot, cohort, collection):
+    collection.site = factories.site(hill)
+    collection.save()
+    StockLot.objects.filter(pk=lot.pk).update(seed_collection=collection)
+    lead = factories.member(hill, "field_lead", projects=[cohort.block.project])
+    answer = signed_in(lead).get(address("lot_detail", lot))
+    assert (answer.status_code, collection.seed_lot in answer.content.decode()) == (200, False)
+
+
 def test_plants_of_another_species_or_older_than_the_seed_are_refused(actor, lot, collection):
     with pytest.raises(Refusal, match="after the lot was received"):
         lots.edit_lot(actor=actor, lot=lot, seed_collection=collection)  # received in February 2024
