@@ -85,10 +85,12 @@ def read_table(content: bytes) -> tuple[list[tuple[int, FactRow]], list[Problem]
     position = columns_of(heading)
     rows: list[tuple[int, FactRow]] = []
     problems: list[Problem] = []
+    read = 0
     for line, cells in lines:
         if not any(cells):
             continue
-        if len(rows) == MOST_ROWS:
+        read += 1
+        if read > MOST_ROWS:
             raise BadTable(
                 Problem(
                     line, "", _("The file holds more than %(most)s rows. Split it.") % {"most": MOST_ROWS}

@@ -46,6 +46,7 @@ NOT_A_CURRENCY = "not_a_currency"
 NOT_A_COUNT = "not_a_count"
 NOT_A_DAY = "not_a_day"
 TOO_LONG = "too_long"
+CANNOT_BE_PARTED = "cannot_be_parted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,10 @@ def read_price_list(text: str, words: Vocabulary) -> list[PriceLine]:
     if first is None:
         raise BadPriceList([Problem(0, "", NOTHING)])
     parting = next((sign for sign in "\t;" if sign in lines[first]), ",")
-    rows = list(csv.reader(lines[first:], delimiter=parting))
+    try:
+        rows = list(csv.reader(lines[first:], delimiter=parting))
+    except csv.Error:
+        raise BadPriceList([Problem(0, "", CANNOT_BE_PARTED)]) from None
     columns, problems = _columns(rows[0], first + 1)
     filled = [(first + number, row) for number, row in enumerate(rows[1:], 2) if any(map(str.strip, row))]
     if not problems and not filled:
@@ -235,6 +239,6 @@ def _day(number: int, key: str, text: str, problems: list[Problem]) -> date | No
     try:
         year, month, day = map(int, parts if "-" in text else reversed(parts))
         return date(year, month, day)
-    except ValueError:
+    except (ValueError, OverflowError):
         problems.append(Problem(number, key, NOT_A_DAY, text))
         return None

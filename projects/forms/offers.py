@@ -118,8 +118,11 @@ class PriceListForm(forms.Form):
             self.add_error("file", _("The file is too large for a price list. Keep only the list in it."))
             return ""
         try:
-            return upload.read().decode("utf-8-sig")
-        except UnicodeDecodeError:
+            text = upload.read().decode("utf-8-sig")
+            if "\0" in text:
+                raise ValueError
+            return text
+        except ValueError:
             self.add_error("file", _("The file is not text. Save it as CSV in UTF-8 and choose it again."))
             return ""
 
@@ -232,6 +235,9 @@ def problems_in_words(bad: text_of.BadPriceList) -> Iterator[str]:
         text_of.NOT_A_COUNT: _("Line %(line)s, %(column)s: “%(value)s” is no whole number."),
         text_of.NOT_A_DAY: _("Line %(line)s, %(column)s: “%(value)s” is no day; write 2026-02-14."),
         text_of.TOO_LONG: _("Line %(line)s, %(column)s: at most %(value)s characters."),
+        text_of.CANNOT_BE_PARTED: _(
+            "The list cannot be taken apart: a cell is far too long. See whether a quotation mark does not close."
+        ),
     }
     for problem in bad.problems:
         words = {

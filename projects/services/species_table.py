@@ -25,6 +25,7 @@ from species.services.own_values import Stated, believed, value_text, why_not_li
 from species.traits import CATALOGUE
 
 ADDED, CHANGED, TAKEN_BACK = "added", "changed", "taken_back"
+MOST_SHOWN = 500  # problems told at once
 Key = tuple[str, str, str]  # species slug, trait, place
 
 
@@ -46,6 +47,15 @@ class Reading:
     changes: list[Change] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     unchanged: int = 0
+
+    @property
+    def shown_problems(self) -> list[Problem]:
+        """As many as a page can hold."""
+        return self.problems[:MOST_SHOWN]
+
+    @property
+    def problems_not_shown(self) -> int:
+        return max(len(self.problems) - MOST_SHOWN, 0)
 
     def acts(self) -> dict[str, int]:
         """How many of each act."""

@@ -238,6 +238,22 @@ def test_every_problem_is_listed_at_once_and_a_row_given_twice_names_the_first(a
     assert "Line 12 says this already" in found.problems[-1].words
 
 
+def test_rows_with_too_many_cells_count_as_rows():
+    with pytest.raises(BadTable, match="Split it"):
+        read_table((HEAD + "\n" + ",,,,,,,,,x\n" * 20_001).encode())
+
+
+@pytest.mark.django_db
+def test_a_page_holds_only_so_many_problems_and_says_how_many_more(signed_in, ana, rainy):
+    content = written(*(row("no_such_trait", str(number)) for number in range(600)))
+    sent = {"file": SimpleUploadedFile("facts.csv", content)}
+    answer = signed_in(ana).post(reverse("projects:species_import", kwargs={"org": "hill"}), sent)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert page.count("is not a trait we know") == 500
+    assert "600 problems" in page and "and 100 more like these" in page
+
+
 @pytest.mark.django_db
 def test_points_that_rise_together_may_come_in_any_order_and_from_two_sources(actor, rainy, hill):
     content = written(row(value="900"), row("rain_optimum_from_mm", "1000", source="Other flora"))

@@ -54,6 +54,8 @@ def test_an_amount_follows_its_own_currency():
         ("species;stock;price;weeks\nOak;bare-root;1;521", [(2, "lead_time_weeks", "too_large")]),
         ("species;stock;price;fewest\nOak;bare-root;1;2.5", [(2, "least_quantity", "not_a_count")]),
         ("species;stock;price;from\nOak;bare-root;1;2026-02-30", [(2, "valid_from", "not_a_day")]),
+        ("species;stock;price;from\nOak;bare-root;1;99999999999999999999-01-01", [(2, "valid_from", "not_a_day")]),
+        ("species;stock;price\n" + "a" * 140_000 + ";bare-root;1", [(0, "", "cannot_be_parted")]),
         ("species;stock;price;currency\nOak;bare-root;1;€", [(2, "currency", "not_a_currency")]),
         ("species;stock;price\n" + "Oak;bare-root;1\n" * 501, [(0, "", "too_many")]),
     ],
@@ -162,10 +164,11 @@ def test_a_list_read_twice_changes_nothing_and_a_whole_list_puts_the_rest_away(
     assert "price list read" in page and "Bring back into use" in page
 
 
-def test_a_file_that_is_not_text_is_refused(signed_in, ana, nursery):
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00bad", b"species;stock;price\nOak\x00;bare-root;1"])
+def test_a_file_that_is_not_text_is_refused(signed_in, ana, nursery, content):
     from django.core.files.uploadedfile import SimpleUploadedFile
 
-    sent = {"file": SimpleUploadedFile("list.csv", b"\xff\xfe\x00bad")}
+    sent = {"file": SimpleUploadedFile("list.csv", content)}
     answer = signed_in(ana).post(address("price_list_read", nursery), sent)
     assert "not text" in answer.context["form"].errors["file"][0]
 
