@@ -29,9 +29,9 @@ def pure_live_share(purity: float, germination: float, hard_seed: float = 0.0) -
     0.9506
     """
     _shares(purity=purity, germination=germination)
-    if not 0 <= hard_seed <= 1 - germination:
+    if hard_seed < 0 or germination + hard_seed > 1 + 1e-9:  # 0.93 and 0.07 are 1, whatever binary digits say
         raise ValueError("germination and hard seed together must not exceed 1.")
-    return purity * (germination + hard_seed)
+    return purity * min(germination + hard_seed, 1.0)
 
 
 def bulk_for_pure_live(pure_live: float, purity: float, germination: float, hard_seed: float = 0.0) -> float:

@@ -33,7 +33,7 @@ def sown(
     field_establishment: float,
 ) -> dict[str, float]:  # fmt: skip
     """Seed of an area: hard seed counts as alive and is expected to sprout later."""
-    alive = germination + hard_seed
+    alive = min(germination + hard_seed, 1.0)
     a_hectare = seed.sowing_kg_per_ha(plants_per_m2, seeds_per_kg, purity, alive, field_establishment)
     pure_live = seed.pure_live_share(purity, germination, hard_seed)
     kg = a_hectare * area_m2 / M2_PER_HA
