@@ -1,6 +1,6 @@
 """How many trees of a mix live, with limits, and how varied the mix is."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -10,6 +10,7 @@ from projects.calc.assured_quantity import Kind, kind_of, living_chances
 from projects.calc.diversity import effective_species, inverse_simpson
 
 K = TypeVar("K")
+Survival = tuple[float, float, float]  # mean and limits of the share alive
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +51,21 @@ def living_of(kinds: Sequence[Kind], level: float = 0.95) -> Living:
     return Living(sum(kind.planted * kind.mean for kind in kinds), min(low, last), min(high, last))
 
 
-def kinds_together(
-    planted: Iterable[tuple[K, int]], survival: Mapping[K, tuple[float, float, float]]
-) -> list[Kind]:
+def kinds_together(planted: Iterable[tuple[K, int, Survival]]) -> list[Kind]:
     """Plants of each kind added up over blocks and waves, with the Beta its mean and limits tell.
 
-    >>> [kind.planted for kind in kinds_together([("oak", 3), ("oak", 4)], {"oak": (0.7, 0.4, 0.9)})]
-    [7]
+    Where lines of one kind say different things of its survival, each weighs by its plants.
+
+    >>> kinds_together([("oak", 3, (0.7, 0.7, 0.7)), ("oak", 1, (0.5, 0.5, 0.5))])
+    [Kind(planted=4, alive=0.65, dead=inf)]
     """
     sums: dict[K, int] = {}
-    for kind, number in planted:
-        sums[kind] = sums.get(kind, 0) + number
-    return [kind_of(number, *survival[kind]) for kind, number in sums.items() if number]
+    shares: dict[K, np.ndarray] = {}
+    for kind, number, share in planted:
+        if number:
+            sums[kind] = sums.get(kind, 0) + number
+            shares[kind] = shares.get(kind, np.zeros(3)) + number * np.asarray(share, float)
+    return [kind_of(number, *(shares[kind] / number).round(12).tolist()) for kind, number in sums.items()]
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,9 +29,9 @@ def _facts(block: dict[str, Any], units: str) -> list[tuple[str, str]]:
             "pattern": block["pattern"], "rows": measure("row_spacing_m", "m") or figures.NO_FIGURE,
             "in_row": measure("in_row_spacing_m", "m"),
         }  # fmt: skip
-    spots = "" if block["spots"] is None else _("%(n)s (%(density)s)") % {
-        "n": figures.quantity(block["spots"]), "density": measure("per_ha", "per_ha")
-    }  # fmt: skip
+    spots = "" if block["spots"] is None else figures.quantity(block["spots"])
+    if spots and block["per_ha"] is not None:
+        spots = _("%(n)s (%(density)s)") % {"n": spots, "density": measure("per_ha", "per_ha")}
     varied = ""
     if block["effective_species"] is not None:
         varied = _(

@@ -20,7 +20,12 @@ class StatedSurvivalForm(VersionedForm):
     stock_type = forms.ChoiceField(
         label=gettext_lazy("Stock type"), required=False, choices=StockType.choices
     )
-    mean = PercentField(label=gettext_lazy("Alive at the check age, in per cent"))
+    mean = PercentField(
+        label=gettext_lazy("Alive at the check age, in per cent"),
+        help_text=gettext_lazy(
+            "Of every 100 plants; of direct seed, of every 100 seed spots those with a living seedling."
+        ),
+    )
     weight_trees = MeasureField(
         label=gettext_lazy("As sure as if so many trees had been counted"),
         min_value=0.1,
@@ -46,6 +51,6 @@ class StatedSurvivalForm(VersionedForm):
         species.empty_label = _("every species")
         projects.required = species.required = False
         projects.label, species.label = _("Project"), _("Species")
-        self.fields["stock_type"].choices = [("", _("every stock type")), *StockType.choices]
+        self.fields["stock_type"].choices = [("", _("every stock type but direct seed")), *StockType.choices]
         if self.instance.project is not None:
             self.initial["project"] = self.instance.project.uid

@@ -21,7 +21,8 @@ class SiteCarbon:
     ----------
     zone : words of the chosen zone, empty where none is chosen.
     found : the range; None where no zone is chosen, no tree is expected or no area is known.
-    area_ha, stocked : net area of the project's blocks there, and the share of the wanted stocking expected to live.
+    area_ha, stocked : net area of the blocks that are planted there, and the share of the wanted stocking expected
+        to live.
     is_wanted_known : whether a target stocking says what full is; otherwise survival stands in for the share.
     growth, roots, source : what it rests on.
     """
@@ -61,6 +62,8 @@ def project_carbon(
         ).select_related("site")
     )
     sites = {block.site_id: block.site for block in blocks}
+    planted = {kind.block_id for kind in living.kinds}
+    blocks = [block for block in blocks if block.pk in planted]
     return [
         _of_site(site, [block for block in blocks if block.site_id == site.pk], project, living, inputs)
         for site in sorted(sites.values(), key=lambda site: (site.name, site.pk))

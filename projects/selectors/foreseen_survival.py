@@ -21,7 +21,9 @@ DEFAULTS = {  # trees alive and dead of ten; each common practice, so that a man
     "wildling": (6.0, 4.0),
 }
 NOTHING_KNOWN = (1.0, 1.0)  # any share is as likely as any other
-NO_SHARED_DEFAULT = "direct_seed"  # living seedlings per seed differ a hundredfold by seed, ground and mice
+# Of sown seed: the share of seed spots with a living seedling. It differs a hundredfold by seed, ground and mice, so
+# that neither a usual figure nor one stated of every stock type holds for it.
+NO_SHARED_DEFAULT = "direct_seed"
 LEVEL = 0.95
 
 Kind = tuple[int | None, str]  # species id and stock type
@@ -113,7 +115,7 @@ def best_prior(
         for prior in priors
         if prior.project_id in (None, project_id)
         and prior.species_id in (None, species_id)
-        and prior.stock_type in ("", stock_type)
+        and prior.stock_type in ({stock_type} if stock_type == NO_SHARED_DEFAULT else {"", stock_type})
     ]
     return max(fitting, key=how_particular, default=None)
 

@@ -80,7 +80,10 @@ class ToBuy:
 
 
 def days_of_lines(frame: PlanFrame, today: date) -> dict[int, Days | None]:
-    """When each line may go in: the first window of its block and stock within its season; one query."""
+    """When each line may go in: the first window of its block and stock within its season; one query.
+
+    A second wave goes in years later: without a season of its own nothing is known of its days.
+    """
     ids = [each.block.pk for each in frame.used]
     windows: dict[tuple[int, str], list[PlantingWindow]] = {}
     for window in PlantingWindow.objects.filter(block_id__in=ids).order_by("opens_on", "closes_on", "id"):
@@ -88,6 +91,8 @@ def days_of_lines(frame: PlanFrame, today: date) -> dict[int, Days | None]:
     seasons = {1: frame.plan.season, 2: frame.plan.second_season}
     return {
         line.pk: days_of(windows.get((line.block_id, line.stock_type), []), seasons[line.wave], today)
+        if line.wave == 1 or seasons[2]
+        else None
         for line in frame.lines
     }
 

@@ -169,7 +169,7 @@ def blocks_of(
                 "site": block.site.name, "site_uid": str(block.site.uid),
                 "net_area_ha": rounded(each.net_area_ha), "pattern": str(block.get_pattern_display()),
                 "row_spacing_m": rounded(block.row_spacing_m), "in_row_spacing_m": rounded(block.in_row_spacing_m),
-                "per_ha": rounded(each.per_ha), "spots": each.spots,
+                "per_ha": None if each.stated else rounded(each.per_ha), "spots": each.spots,
                 "target_per_ha": block.target_stocking_per_ha or block.project.target_stocking_per_ha,
                 "aspect": block.aspect_note, "hazards": block.hazards, "plants": each.planted,
                 "species": len({line.species_id for line in each.lines}),

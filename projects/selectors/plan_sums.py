@@ -107,13 +107,7 @@ def living_in(frame: PlanFrame, sums: PlanSums) -> dict[str, Any] | None:
     """Living trees of the whole plan; None without lines, or where the survival of one is not known."""
     if not frame.lines or any(each.is_missing for each in sums.expected.values()):
         return None
-    shares = {
-        (line.species_id, line.stock_type): (each.mean, each.low, each.high)
-        for line in frame.lines
-        for each in [sums.expected[line.pk]]
-    }
-    planted = (((line.species_id, line.stock_type), line.quantity) for line in frame.lines)
-    found: Living = living_of(kinds_together(planted, shares))
+    found: Living = living_of(kinds_together(plan_targets.planted_kinds(frame.lines, sums.expected)))
     return {"mean": round(float(found.mean), 6), "low": found.low, "high": found.high}
 
 
@@ -133,10 +127,10 @@ def carbon_in(actor: Actor, frame: PlanFrame) -> list[dict[str, Any]] | None:
 
 
 def _carbon_words(row: SiteCarbon) -> list[str]:
-    co2: gains.Range = row.found.co2  # type: ignore[union-attr]
+    co2: gains.Range = row.co2  # type: ignore[assignment]
     said = _(
-        "%(low)s to %(high)s t of carbon dioxide held after %(years)s years if nothing is lost on the way; "
-        "%(zone)s, %(source)s."
+        "%(low)s to %(high)s t of carbon dioxide held after %(years)s years if nothing is lost on the way, ends "
+        "rounded outward to two digits; %(zone)s, %(source)s."
     ) % {
         "low": figures.quantity(co2.low), "high": figures.quantity(co2.high), "years": CARBON_YEARS,
         "zone": row.zone, "source": row.source,

@@ -1,10 +1,11 @@
 """Whether a plan plants enough: for each block the chance of reaching its target, and the smallest sure number."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from projects.calc.assured_quantity import Assured, Kind, assured_quantity, kind_of
+from projects.calc.assured_quantity import Assured, assured_quantity
+from projects.calc.mix_living import Survival, kinds_together
 from projects.models import MixLine
 from projects.selectors.foreseen_survival import ForeseenSurvival, foreseen_survival
 from projects.selectors.plans import Ground, PlanFrame
@@ -21,9 +22,6 @@ class Expected:
     high: float
     source: str
     is_missing: bool = False
-
-    def kind(self, planted: int) -> Kind:
-        return kind_of(planted, self.mean, self.low, self.high)
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ def target_of(each: Ground, expected: Mapping[int, Expected], assurance: float) 
     missing = _missing(per_ha, each, expected)
     if missing or wanted is None:
         return _without(row, missing)
-    kinds = [expected[line.pk].kind(planted) for line, planted in merged]
+    kinds = kinds_together(planted_kinds(each.lines, expected))
     try:
         found = assured_quantity(wanted, kinds, assurance)
     except OverflowError:
@@ -108,6 +106,15 @@ def _missing(per_ha: int | None, each: Ground, expected: Mapping[int, Expected])
 
 def _without(row: BlockTarget, missing: str) -> BlockTarget:
     return BlockTarget(row.ground, row.planted, row.target, row.spots, None, missing, row.kinds)
+
+
+def planted_kinds(
+    lines: Iterable[MixLine], expected: Mapping[int, Expected]
+) -> Iterator[tuple[tuple[int, str], int, Survival]]:
+    """Each line as its kind, its plants and what is expected of them."""
+    for line in lines:
+        each = expected[line.pk]
+        yield (line.species_id, line.stock_type), line.quantity, (each.mean, each.low, each.high)
 
 
 def merged_lines(lines: Sequence[MixLine]) -> list[tuple[MixLine, int]]:

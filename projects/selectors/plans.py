@@ -4,22 +4,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Count, Sum
+from django.db.models import Count, OuterRef, Subquery, Sum
 
 from projects import access, clocks
 from projects.access import Actor
 from projects.calc.spacing import pattern_per_ha
-from projects.models import Block, BlockGround, MixLine, Plan, Project, Site
+from projects.models import Block, BlockGround, Holding, Layout, MixLine, Plan, Project, Site
 from projects.selectors.places import ground_of, with_grounds
 
 
 @dataclass(frozen=True)
 class Ground:
-    """One block of the plan's project with what stands in it by this plan."""
+    """One block of the plan's project with what stands in it by this plan.
+
+    `stated` are planting spots stated by hand, or the trees that its holdings receive; else spacing tells them.
+    """
 
     block: Block
     ground: BlockGround | None
     lines: Sequence[MixLine]
+    stated: int | None = None
 
     @property
     def net_area_ha(self) -> float | None:
@@ -31,7 +35,9 @@ class Ground:
 
     @property
     def spots(self) -> int | None:
-        """Planting spots there are, where spacing and area are known."""
+        """Planting spots there are, where they are stated or spacing and area are known."""
+        if self.stated:
+            return self.stated
         if self.per_ha is None or self.net_area_ha is None:
             return None
         return round(self.per_ha * self.net_area_ha)
@@ -77,13 +83,23 @@ def frame_of(actor: Actor, plan: Plan) -> PlanFrame:
     for line in plan.mix_lines.select_related("species").order_by("wave", "-quantity", "id"):
         lines.setdefault(line.block_id, []).append(line)
     rows = access.visible_blocks(actor).filter(project_id=plan.project_id).select_related("site", "project")
+    held = Holding.objects.filter(block=OuterRef("pk")).order_by().values("block")
+    rows = rows.annotate(handed=Subquery(held.annotate(n=Sum("trees_received")).values("n")))
+    by_hand = (plan.mix_rules or {}).get("spots", {})
     grounds = [
-        Ground(block, ground_of(block), lines.get(block.pk, ()))
+        Ground(
+            block, ground_of(block), lines.get(block.pk, ()), by_hand.get(str(block.uid)) or _handed(block)
+        )
         for block in with_grounds(rows).order_by("site__name", "name", "id")
         if block.archived_at is None or block.pk in lines
     ]
     sites = {each.block.site_id: each.block.site for each in grounds}
     return PlanFrame(plan, grounds, {pk: clocks.today_at(site) for pk, site in sites.items()})
+
+
+def _handed(block: Block) -> int | None:
+    """Trees that a block's holdings receive; None for any other block."""
+    return block.handed if block.layout == Layout.HOLDINGS else None
 
 
 def plan_rows(actor: Actor, project: Project) -> list[Plan]:

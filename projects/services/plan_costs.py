@@ -36,8 +36,8 @@ class Taken:
 def take_costs_in(*, actor: Actor, plan: Plan, day_cost_minor: int | None, currency: str) -> Taken:
     """Write one planned line for plants and one for planting, for each block and season of a plan.
 
-    Lines drawn before from this or another version for the same seasons are replaced; what was spent on them stays,
-    and so do lines written by hand.
+    Lines drawn before from this or another version for the same seasons, or for none, are replaced; what was spent on
+    them stays, and so do lines written by hand.
     """
     actor.require("project.edit")
     editing.ours(actor, plan)
@@ -69,18 +69,18 @@ def planned_plants(plan: Plan, mix: Sequence[MixLine]) -> list[calc.PlannedPlant
     """The lines of a mix with what to order of each and when.
 
     What is ordered of one species, stock type and wave is reckoned for all blocks together and shared out, as the
-    quantities of the plan are; what a nursery sells at least is not in it.
+    quantities of the plan are; what a nursery sells at least is not in it. A second wave without a season of its own
+    belongs to none: it goes in years after the first.
     """
     groups: dict[tuple[int, str, int], list[MixLine]] = defaultdict(list)
     for line in mix:
         groups[line.species_id, line.stock_type, line.wave].append(line)
-    later = plan.second_season_id or plan.season_id
     found = []
     for lines in groups.values():
         quantities = [line.quantity for line in lines]
         wanted = to_order(sum(quantities), plan.cull_share, plan.handling_loss_share)
         for line, number in zip(lines, shared_out(wanted, quantities), strict=True):
-            season = plan.season_id if line.wave == 1 else later
+            season = plan.season_id if line.wave == 1 else plan.second_season_id
             found.append(
                 calc.PlannedPlants(
                     line.block_id, season, line.quantity, number, line.unit_price_minor, line.currency
@@ -109,9 +109,8 @@ def _values(plan: Plan, what: str, minor: int) -> dict[str, Any]:
 
 
 def _drawn_before(project: Project, plan: Plan) -> list[BudgetLine]:
-    """Lines drawn from any version for the seasons of this plan, and all those drawn from this plan."""
-    seasons = {plan.season_id, plan.second_season_id} - {None}
-    same = Q(season_id__in=seasons) if plan.season_id else Q(season_id__in=seasons) | Q(season__isnull=True)
+    """Lines drawn from any version for the seasons of this plan or for none, and all those drawn from this plan."""
+    same = Q(season_id__in={plan.season_id, plan.second_season_id} - {None}) | Q(season__isnull=True)
     rows = project.budget_lines.filter(Q(plan=plan) | same, plan__isnull=False, kind__in=DRAWN_KINDS)
     return list(rows.select_for_update(no_key=True).order_by("id"))
 

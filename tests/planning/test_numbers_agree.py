@@ -1,0 +1,146 @@
+"""Figures that several pages tell of one plan agree, and count the same trees in the same unit."""
+
+from itertools import product
+
+import pytest
+from django.utils import timezone
+
+from projects import models as p
+from projects.calc import seed
+from projects.selectors import plan_buying, plan_sums
+from projects.selectors.carbon import project_carbon
+from projects.selectors.expected_living import expected_living
+from projects.selectors.foreseen_survival import foreseen_survival
+from projects.selectors.plan_content import content_of
+from projects.selectors.plans import frame_of
+from projects.services import plan_costs
+from tests import factories
+from tests.planning.plan_rows import Planned, mixed
+
+CARBON = {"years": 10, "forest": "planted", "growth_low": None, "growth_high": None}
+
+
+@pytest.fixture
+def planned(db):
+    return Planned()
+
+
+def frame(planned):
+    planned.plan.refresh_from_db()
+    return frame_of(planned.actor, planned.plan)
+
+
+def living_of_plan(planned):
+    """Mean living trees as the plan's papers and as the pages of money and value tell them."""
+    found = frame(planned)
+    sums = plan_sums.sums_of(planned.actor, found)
+    return plan_sums.living_in(found, sums)["mean"], expected_living(planned.project).mean
+
+
+# --- living trees ---------------------------------------------------------------------------------------
+def test_papers_and_money_expect_the_same_trees(planned):
+    papers, money = living_of_plan(planned)
+    assert papers == pytest.approx(600 * 0.8) == money
+
+
+def test_lines_of_one_kind_with_other_survivals_are_each_counted_at_their_own(planned):
+    p.MixLine.objects.filter(pk=planned.lines[0].pk).update(
+        survival_mean=0.5, survival_low=0.3, survival_high=0.7
+    )
+    papers, money = living_of_plan(planned)
+    assert papers == pytest.approx(300 * 0.5 + 200 * 0.8 + 100 * 0.8) == money
+
+
+def test_sown_spots_with_a_stated_survival_count_on_every_page(planned):
+    unknown = {"survival_mean": None, "survival_low": None, "survival_high": None}
+    line = mixed(planned.plan, planned.blocks[0], quantity=50, stock_type="direct_seed", **unknown)
+    living = expected_living(planned.project)
+    assert (living.trees, living.left_out) == (600, 50)
+    p.SurvivalPrior.objects.create(
+        organisation=planned.org, species=line.species, stock_type="direct_seed", mean=0.4, weight_trees=20,
+        source="our acorns",
+    )  # fmt: skip
+    papers, money = living_of_plan(planned)
+    assert papers == pytest.approx(600 * 0.8 + 50 * 0.4) == money
+    assert expected_living(planned.project).left_out == 0
+
+
+def test_what_is_stated_of_every_stock_type_says_nothing_of_seed(planned):
+    oak = planned.lines[0].species
+    p.SurvivalPrior.objects.create(
+        organisation=planned.org, stock_type="", mean=0.9, weight_trees=50, source="hope"
+    )
+    found = foreseen_survival(planned.project, [(oak.pk, "direct_seed"), (oak.pk, "container")])
+    assert found[oak.pk, "direct_seed"].is_missing
+    assert found[oak.pk, "container"].mean == pytest.approx(0.9)
+
+
+def test_seed_spots_planted_without_a_plan_are_named_as_left_out(hill, project, block, oak):
+    lot = factories.lot(hill, oak, unit="seed_spot", stock_type="direct_seed")
+    factories.cohort(block, lot, factories.season(hill), planted=70)
+    living = expected_living(project)
+    assert (living.trees, living.left_out) == (0, 70)
+
+
+# --- ground -----------------------------------------------------------------------------------------------
+def test_carbon_counts_no_ground_the_plan_leaves_alone(planned):
+    planned.site.ecological_zone = "temperate_oceanic"
+    planned.site.save()
+    (before,) = project_carbon(planned.actor, planned.project, expected_living(planned.project), CARBON)
+    factories.block(planned.org, planned.project, planned.site, name="North", net_area_ha=20)
+    (after,) = project_carbon(planned.actor, planned.project, expected_living(planned.project), CARBON)
+    assert before.area_ha == after.area_ha == 1.0
+    assert before.co2 == after.co2
+
+
+def test_spots_stated_by_hand_hold_on_every_page(planned):
+    east = planned.blocks[0]
+    p.Plan.objects.update(mix_rules={"spots": {str(east.uid): 123}})
+    assert {each.block.name: each.spots for each in frame(planned).used}["East"] == 123
+    row = next(each for each in content_of(planned.actor, planned.plan)["blocks"] if each["name"] == "East")
+    assert (row["spots"], row["per_ha"]) == (123, None)
+
+
+def test_trees_of_holdings_are_the_spots_of_their_block(planned):
+    west = planned.blocks[1]
+    p.Block.objects.filter(pk=west.pk).update(layout="holdings", pattern="irregular")
+    for label, trees in (("one", 40), ("two", 60)):
+        p.Holding.objects.create(organisation=planned.org, block=west, label=label, trees_received=trees)
+    assert {each.block.name: each.spots for each in frame(planned).used}["West"] == 100
+
+
+# --- the second wave --------------------------------------------------------------------------------------
+def test_a_second_wave_without_a_season_has_no_days_and_no_season_of_money(planned):
+    p.Plan.objects.update(season=planned.season)
+    planned.plan.refresh_from_db()
+    line = mixed(planned.plan, planned.blocks[0], "fagus-sylvatica", 80, wave=2)
+    found = frame(planned)
+    days = plan_buying.days_of_lines(found, timezone.now().date())
+    assert days[line.pk] is None and days[planned.lines[0].pk] is not None
+    rows = plan_costs.planned_plants(planned.plan, list(planned.plan.mix_lines.all()))
+    assert {row.season for row in rows if row.to_plant == 80} == {None}
+    assert {row.season for row in rows if row.to_plant != 80} == {planned.season.pk}
+
+
+def test_costs_drawn_without_a_season_give_way_to_those_of_a_later_version(planned):
+    def take(plan):
+        return plan_costs.take_costs_in(actor=planned.actor, plan=plan, day_cost_minor=0, currency="EUR")
+
+    p.Plan.objects.update(season=None)
+    planned.plan.refresh_from_db()
+    take(planned.plan)
+    newer = p.Plan.objects.create(
+        organisation=planned.org, project=planned.project, version=2, season=planned.season
+    )  # fmt: skip
+    mixed(newer, planned.blocks[0], quantity=10)
+    take(newer)
+    assert {line.plan_id for line in planned.project.budget_lines.all()} == {newer.pk}
+
+
+# --- seed -------------------------------------------------------------------------------------------------
+def test_germination_and_hard_seed_may_add_up_to_all_of_it():
+    for germination, hard in product(range(1, 101), range(100)):
+        if germination + hard == 100:
+            assert seed.pure_live_share(1, germination / 100, hard / 100) == pytest.approx(1)
+    with pytest.raises(ValueError, match="together"):
+        seed.pure_live_share(1, 0.93, 0.08)
