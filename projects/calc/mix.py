@@ -5,19 +5,20 @@ rules of mixture; or finds the least money for the living trees that are wanted.
 in one wave or two. Where the rules contradict one another, the smallest set of rules to give up is found instead.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from time import monotonic
+from math import isfinite
 
 import numpy as np
 
-from projects.calc.mix_program import Program
+from projects.calc.mix_program import Program, no_clock
 from projects.calc.mix_rules import FIRM, Ground, MixRules, Option, Rule
 
 OPTIMAL, BEST_SO_FAR, INFEASIBLE, NOTHING_FOUND = "optimal", "best_so_far", "infeasible", "nothing_found"
 MOST_WORTH, LEAST_COST = "most_worth", "least_cost"
 SLICES = (0.3, 1.0)  # of the time limit: when a best so far is told
 FIRST = 0.1  # of the time limit: for a quick mix to begin with
+NOISE = 1e-9
 CONFLICT_S = 5.0  # for each look at what to give up
 
 
@@ -51,7 +52,7 @@ class Mix:
     @property
     def gap(self) -> float:
         """How far from the best possible, as a share of it (of what it costs, under `least_cost`)."""
-        if self.status in (NOTHING_FOUND, INFEASIBLE):
+        if self.status in (NOTHING_FOUND, INFEASIBLE) or not isfinite(self.bound):
             return 1.0
         if self.aim == LEAST_COST:
             return max(self.cost - self.bound, 0.0) / self.cost if self.cost > 0 else 0.0
@@ -111,12 +112,14 @@ def mixes_so_far(
     gap: float = 0.001,
     time_limit_s: float = 60.0,
     slices: Sequence[float] = SLICES,
+    clock: Callable[[], float] = no_clock,
 ) -> Iterator[Mix]:
     """Yield the best mix known at the end of each slice of the time, the last one being the answer.
 
     The solver tells nothing while it runs. A mix of few kinds is therefore found first, then the solver is run anew
-    with more time, and the best mix and the tightest bound of all runs are kept. Parameters as in `best_mix`; `slices` are shares of the time limit at which
-    a run ends, rising.
+    with more time, and the best mix and the tightest bound of all runs are kept. Parameters as in `best_mix`;
+    `slices` are shares of the time limit at which a run ends, rising; `clock` tells seconds, and without one each
+    run may take its whole share.
     """
     rules = rules or MixRules()
     _check(options, grounds, rules)
@@ -126,16 +129,16 @@ def mixes_so_far(
     cost = np.zeros(program.n_variables)
     cost[: len(options)] = price if aim == LEAST_COST else -worth
     best = Mix((0,) * len(options), NOTHING_FOUND, bound=0.0 if aim == LEAST_COST else float("inf"), aim=aim)
-    begun = monotonic()
+    begun = clock()
     if slices[0] < 1:
-        found, bound = program.few_kinds(cost, gap, FIRST * time_limit_s)
+        found, bound = program.few_kinds(cost, gap, FIRST * time_limit_s, clock)
         if found is not None:
             best = _settled(_mix(program, found, aim, bound), gap)
             yield best
             if best.status == OPTIMAL:
                 return
     for share in slices:
-        left = share * time_limit_s - (monotonic() - begun)
+        left = share * time_limit_s - (clock() - begun)
         found = program.solve(cost, gap, max(left, 0.01))
         if isinstance(found, str):
             conflict = program.smallest_conflict(CONFLICT_S)
@@ -152,7 +155,8 @@ def mixes_so_far(
 
 
 def _settled(mix: Mix, gap: float) -> Mix:
-    return replace(mix, status=OPTIMAL) if mix.gap <= gap else mix
+    """Best within the gap; sums of floats may differ from the bound in their last digits."""
+    return replace(mix, status=OPTIMAL) if mix.gap <= gap + NOISE else mix
 
 
 def _mix(program: Program, found: object, aim: str, bound: float) -> Mix:
@@ -198,16 +202,15 @@ def broken_rules(
     """Rules that a mix written by hand breaks; the same rules as `best_mix` obeys."""
     program = Program.of(options, grounds, rules or MixRules())
     plants = np.asarray(quantities, float)
-    used = program.switches(plants)
+    written = np.concatenate([plants, program.switches(plants)])
     return tuple(
         sorted(
             {
                 row.rule
                 for row in program.rows
                 if not row.follows
-                and not row.low - 1e-6
-                <= float(row.values @ np.concatenate([plants, used])[row.columns])
-                <= row.high + 1e-6
+                and (row.only_with is None or written[row.only_with] > 0)
+                and not row.low - 1e-6 <= float(row.values @ written[row.columns]) <= row.high + 1e-6
             },
             key=lambda rule: (rule.kind, rule.about),
         )

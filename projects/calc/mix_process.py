@@ -1,16 +1,12 @@
-"""A mix searched for in a process of its own, so that whoever waits for it can stop it: JSON in, a line of JSON out
-for each mix so far.
-
-    python -m projects.calc.mix_process < question.json
-"""
+"""What a process that searches for a mix is asked and answers: JSON in, a line of JSON out for each mix so far."""
 
 import json
-import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from typing import Any, TextIO
 
 from projects.calc.mix import MOST_WORTH, Mix, mixes_so_far
+from projects.calc.mix_program import no_clock
 from projects.calc.mix_rules import Ground, MixRules, Option, Rule
 
 BY_LOT = ("on_offer", "lot_size", "multiple_of")
@@ -36,7 +32,7 @@ def question(
     }  # fmt: skip
 
 
-def answer(question: dict[str, Any], out: TextIO) -> None:
+def answer(question: dict[str, Any], out: TextIO, clock: Callable[[], float] = no_clock) -> None:
     """Search and write each mix so far on a line."""
     rules = dict(question["rules"])
     for name in BY_LOT:
@@ -45,7 +41,7 @@ def answer(question: dict[str, Any], out: TextIO) -> None:
         [Option(**option) for option in question["options"]],
         [Ground(**ground) for ground in question["grounds"]],
         MixRules(**rules),
-        aim=question["aim"], gap=question["gap"], time_limit_s=question["time_limit_s"],
+        aim=question["aim"], gap=question["gap"], time_limit_s=question["time_limit_s"], clock=clock,
     )  # fmt: skip
     for mix in found:
         out.write(json.dumps({**asdict(mix), "gap": mix.gap, "bound": _finite(mix.bound)}) + "\n")
@@ -69,7 +65,3 @@ def mix_of(line: str) -> Mix:
     told["ways_out"] = tuple(told.get("ways_out", ()))
     told["give_up"] = tuple(Rule(rule["kind"], tuple(rule["about"])) for rule in told["give_up"])
     return Mix(**told)
-
-
-if __name__ == "__main__":
-    answer(json.load(sys.stdin), sys.stdout)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from time import monotonic
 from typing import Any
 
 import numpy as np
@@ -38,9 +37,15 @@ Floats = NDArray[np.float64]
 INFEASIBLE_PROGRAM = "infeasible"
 
 
+def no_clock() -> float:
+    """Seconds where nobody watches the time."""
+    return 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
-    """low ≤ values · variables[columns] ≤ high; `follows`: it tells the solver of a switch, and nobody of a mix."""
+    """low ≤ values · variables[columns] ≤ high; `follows`: it tells the solver of a switch, and nobody of a mix;
+    `only_with`: it asks nothing of a mix whose switch in this column is off."""
 
     rule: Rule
     columns: NDArray[np.int64]
@@ -48,6 +53,7 @@ class Row:
     low: float
     high: float
     follows: bool = False
+    only_with: int | None = None
 
 
 @dataclass(slots=True)
@@ -99,9 +105,10 @@ class Program:
         high: float,
         *,
         follows: bool = False,
+        only_with: int | None = None,
     ) -> None:
         at = np.fromiter(columns, np.int64)
-        self.rows.append(Row(rule, at, np.fromiter(values, float), low, high, follows))
+        self.rows.append(Row(rule, at, np.fromiter(values, float), low, high, follows, only_with))
 
     def _ground_rows(self, ground: Ground, rules: MixRules) -> None:
         mine = [i for i, option in enumerate(self.options) if option.block == ground.name]
@@ -186,7 +193,8 @@ class Program:
             self._add(nurses, [*first, at], some, 0.0, np.inf)
             share = [self.options[i].is_nurse - rules.least_of_nurses for i in first]
             open_without = rules.least_of_nurses * spots  # without a second wave the share is not asked for
-            self._add(nurses, [*first, at], [*share, -open_without], -open_without, np.inf)
+            values = [*share, -open_without]
+            self._add(nurses, [*first, at], values, -open_without, np.inf, only_with=at)
 
     def _offer_rows(self, rules: MixRules) -> None:
         everything = range(len(self.options))
@@ -273,17 +281,19 @@ class Program:
             return INFEASIBLE_PROGRAM
         return found if found.x is not None else None
 
-    def few_kinds(self, cost: Floats, gap: float, time_limit_s: float) -> tuple[Any, float]:
+    def few_kinds(
+        self, cost: Floats, gap: float, time_limit_s: float, clock: Callable[[], float] = no_clock
+    ) -> tuple[Any, float]:
         """A quick mix of only those kinds that a mix of parts of plants would use, and a bound of the best.
 
         The first is None where there is none; the second is minus infinity where the time did not do.
         """
-        begun = monotonic()
+        begun = clock()
         parts = self.solve(cost, gap, time_limit_s, whole=False)
         if parts is None or isinstance(parts, str) or parts.status != 0:
             return None, -np.inf
         tops = np.where(parts.x > 1e-9, self._tops(), 0.0)
-        left = max(time_limit_s - (monotonic() - begun), 0.01)
+        left = max(time_limit_s - (clock() - begun), 0.01)
         found = self.solve(cost, gap, left, tops=tops)
         return None if found is None or isinstance(found, str) else found, float(parts.fun)
 

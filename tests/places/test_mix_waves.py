@@ -183,6 +183,12 @@ def test_a_mix_by_hand_breaks_the_same_rules(options, least_species, rules, data
     assert set(broken_rules(mix, options, grounds, rules)) == {rule for rule, on in said.items() if on[0]}
 
 
+def test_an_overfull_block_without_a_second_wave_asks_for_no_nurses():
+    options = [option("alder", "B"), option("beech", "B", wave=2)]
+    broken = broken_rules([40, 0], options, [Ground("B", 3)], MixRules(None, least_of_nurses=0.25))
+    assert {rule.kind for rule in broken} == {SPOTS}
+
+
 def test_shade_bearers_wait_for_nurses_and_their_spots_stay_free():
     options = [
         option("pine", survival=0.95),
