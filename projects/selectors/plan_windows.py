@@ -65,21 +65,24 @@ def years_of(each: Ground, samples: list[SoilSample], used: set[str]) -> dict[st
     own = [row for row in samples if row.block_id == each.block.pk]
     soil = of_samples(own or [row for row in samples if row.block_id is None])
     texture = str(soil.get("soil_texture") or USUAL_TEXTURE)
+    is_wet = texture == "fine" and soil.get("drainage") in ("poor", "flooded")
     depth_cm = min(max(float(soil.get("soil_depth_cm") or USUAL_DEPTH_CM), LEAST_DEPTH_CM), MOST_DEPTH_CM)
     year = day_by_day(
         normals["mean_minimum_c"], normals["mean_maximum_c"], normals["rain_mm"], centre(shape)[1],
         capacity_mm=HELD_MM_PER_M[texture] * depth_cm / 100,
     )  # fmt: skip
-    return {name: planting_year(year, RULES[name]) for name in sorted(used & RULES.keys())}
+    return {
+        name: planting_year(year, RULES[name], wet_fine_soil=is_wet) for name in sorted(used & RULES.keys())
+    }
 
 
 def best_week(window: PlantingWindow, year: PlantingYear | None) -> date | None:
     """First day of the week inside a written window with the most root growth ahead.
 
-    None where the climate is not known, or gives the stock no open week there.
+    None where the climate is not known, gives the stock no open week there, or is open all year, no week being better.
     """
     length = (window.closes_on - window.opens_on).days + 1
-    if year is None or length < WEEK or length > DAYS:
+    if year is None or length < WEEK or length > DAYS or year.open.all():
         return None
     first = min(window.opens_on.timetuple().tm_yday, DAYS) - 1
     days = (first + np.arange(length)) % DAYS

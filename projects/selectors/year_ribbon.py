@@ -128,12 +128,12 @@ def strip(kind: str, degrees: float, days: np.ndarray, y: int, width: int) -> St
 def row(label: str, y: int, found: PlantingYear, letters: Mapping[Ends, str], width: int) -> Row:
     """One stock type: bars, the best week of each window, its latest day, and a letter at each end."""
     best = np.zeros(DAYS, bool)
-    for window in found.windows:
+    ends = [window for window in found.windows if window.closes_because]
+    for window in ends:  # where every day is open, none is better
         best[np.arange(window.best, min(window.best + 7, window.closes + 1)) % DAYS] = True
     inside = np.zeros(DAYS, bool)
     for window in found.windows:
         inside[np.arange(window.opens, window.closes + 1) % DAYS] = True
-    ends = [window for window in found.windows if window.closes_because]
     return Row(
         label=label,
         y=y,

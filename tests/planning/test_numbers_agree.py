@@ -1,17 +1,21 @@
 """Figures that several pages tell of one plan agree, and count the same trees in the same unit."""
 
+from datetime import date
 from itertools import product
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
 from projects import models as p
 from projects.calc import seed
+from projects.calc.planting_windows import FROST_HEAVE, REASONS
 from projects.selectors import plan_buying, plan_sums
 from projects.selectors.carbon import project_carbon
 from projects.selectors.expected_living import expected_living
 from projects.selectors.foreseen_survival import foreseen_survival
 from projects.selectors.plan_content import content_of
+from projects.selectors.plan_windows import best_week, years_of
 from projects.selectors.plans import frame_of
 from projects.services import plan_costs
 from tests import factories
@@ -144,3 +148,43 @@ def test_germination_and_hard_seed_may_add_up_to_all_of_it():
             assert seed.pure_live_share(1, germination / 100, hard / 100) == pytest.approx(1)
     with pytest.raises(ValueError, match="together"):
         seed.pure_live_share(1, 0.93, 0.08)
+
+
+# --- windows ----------------------------------------------------------------------------------------------
+def container_year(planned):
+    found = next(each for each in frame(planned).used if each.block.name == "East")
+    return years_of(found, list(p.SoilSample.objects.all()), {"container"})["container"]
+
+
+def test_frost_heave_closes_days_of_a_plan_as_it_does_on_the_page_of_windows(planned):
+    planned.site.climate_normals = {
+        "mean_minimum_c": [1, 1, 2, 4, 7, 10, 12, 12, 10, 7, 4, 2],
+        "mean_maximum_c": [7, 7, 9, 12, 16, 18, 20, 20, 17, 13, 10, 8],
+        "rain_mm": [90, 70, 70, 55, 55, 60, 60, 75, 80, 95, 95, 95],
+    }
+    planned.site.save()
+    assert container_year(planned).open.all()
+    window = p.PlantingWindow(opens_on=date(2027, 3, 1), closes_on=date(2027, 4, 30))
+    assert best_week(window, container_year(planned)) is None  # every week is as good
+    p.SoilSample.objects.create(
+        organisation=planned.org, site=planned.site, block=planned.blocks[0], taken_on=date(2026, 1, 5), label="S1",
+        texture="fine", drainage="poor",
+    )  # fmt: skip
+    heaved = container_year(planned)
+    assert REASONS.index(FROST_HEAVE) in set(heaved.reason)
+    assert best_week(window, heaved) is not None
+
+
+def test_a_window_that_is_open_all_year_names_no_best_week_and_no_last_day(signed_in, ana, site, block):
+    site.climate_normals = {"mean_minimum_c": [20] * 12, "mean_maximum_c": [30] * 12, "rain_mm": [250] * 12}
+    site.climate_source, site.boundary = "a gauge", factories.SQUARE
+    site.save()
+    address = reverse("projects:block_windows", kwargs={"org": "hill", "uid": block.uid})
+    page = signed_in(ana).get(address)
+    row = next(each for each in page.context["year"].rows if each.stock_type == "container")
+    assert [each.window.days for each in row.found] == [365]
+    text = page.content.decode()
+    assert "no week is better" in text and "open all year" in text
+    assert "latest day with time to root: 31" not in text
+    drawn = next(each for each in page.context["year"].ribbons[0].rows if each.label == row.label)
+    assert drawn.best == []
