@@ -122,7 +122,7 @@ def _overview(content: Content) -> list[Item]:
     rows = [
         (_("To plant"), planted),
         (_("Expected alive"), living_words(living)),
-        (_("Price of the plants"), costs),
+        (_("Price of the plants, spare ones not counted"), costs),
     ]
     return [put.facts(rows), _glance(content), _readers()]
 

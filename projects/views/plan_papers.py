@@ -113,7 +113,7 @@ VALUES: dict[str, tuple[Callable[[], str], Callable[[Any], str]]] = {
     "plants": (lambda: _("Plants"), figures.quantity),
     "species": (lambda: _("Species"), figures.quantity),
     "blocks": (lambda: _("Blocks planted"), figures.quantity),
-    "plant_costs": (lambda: _("Price of the plants"), _money),
+    "plant_costs": (lambda: _("Price of the plants, spare ones not counted"), _money),
     "living": (lambda: _("Expected alive"), _living),
     "effective_species": (lambda: _("Effective number of species, exp(H)"), _one_place),
     "assurance": (lambda: _("How sure to reach the target"), _share),
