@@ -32,7 +32,8 @@ class StockChoice:
     ----------
     offer : the cheapest price in the project's currency, else in another; None where nobody sells it.
     planting_minor : planting one tree, where a day's cost was given. [minor units]
-    cost : of one living tree, in minor units; None without a price or a survival.
+    cost : of one living tree, in minor units; None without a price in the project's currency or a survival.
+    is_elsewhere : priced in another currency only, which is compared with nothing.
     window_days : days still open in the windows written down; `next_window` is the first. [days]
     """
 
@@ -48,6 +49,7 @@ class StockChoice:
     calliper_cm: float | None
     window_days: int
     next_window: tuple[date, date] | None
+    is_elsewhere: bool = False
 
     @property
     def window_words(self) -> str:
@@ -70,7 +72,7 @@ def stock_choices(block: Block, species: Species, wishes: Wishes, today: date) -
     rows = [
         _choice(
             name, str(label), survival[species.pk, name], prices.get((species.pk, name)),
-            windows.get(name, []), wishes, today,
+            windows.get(name, []), wishes, today, project.currency,
         )
         for name, label in StockType.choices
     ]  # fmt: skip
@@ -94,19 +96,21 @@ def _choice(
     windows: Sequence[tuple[date, date]],
     wishes: Wishes,
     today: date,
+    currency: str,
 ) -> StockChoice:
     facts = FACTS[name]
     rate = wishes.rates.get(name) or facts.rate
     planting = None if wishes.day_cost_minor is None else wishes.day_cost_minor / rate
     cost = None
-    if offer is not None and not found.is_missing:
+    is_elsewhere = offer is not None and offer.currency != currency
+    if offer is not None and not is_elsewhere and not found.is_missing:
         low, high = min(found.low, found.mean), max(found.high, found.mean)
         cost = cost_per_living(offer.unit_price_minor + (planting or 0), found.mean, low, high)
     calliper = wishes.callipers_cm.get(name) or facts.calliper_cm
     water = first_water(calliper, wishes.weeks) if calliper else None
     return StockChoice(
         name, label, facts, found, offer, rate, planting, cost, water, calliper,
-        open_days(windows, today), windows[0] if windows else None,
+        open_days(windows, today), windows[0] if windows else None, is_elsewhere,
     )  # fmt: skip
 
 
@@ -119,9 +123,9 @@ def open_days(windows: Sequence[tuple[date, date]], today: date) -> int:
 
 
 def is_cheapest_for_sure(rows: Sequence[StockChoice]) -> bool:
-    """Whether the first row's dearest living tree costs less than the cheapest of every other, in one currency."""
-    priced = [row for row in rows if row.cost is not None and row.offer is not None]
-    if len(priced) < 2 or len({row.offer.currency for row in priced if row.offer}) > 1:
+    """Whether the first row's dearest living tree costs less than the cheapest of every other."""
+    priced = [row for row in rows if row.cost is not None]
+    if len(priced) < 2 or any(row.is_elsewhere for row in rows):
         return False
     first, *others = priced
     most = first.cost.most if first.cost else None

@@ -17,6 +17,7 @@ from projects.selectors.foreseen_survival import foreseen_survival
 from projects.selectors.plan_content import content_of
 from projects.selectors.plan_windows import best_week, years_of
 from projects.selectors.plans import frame_of
+from projects.selectors.stock_choices import Wishes, is_cheapest_for_sure, stock_choices
 from projects.services import plan_costs
 from tests import factories
 from tests.planning.plan_rows import Planned, mixed
@@ -188,3 +189,17 @@ def test_a_window_that_is_open_all_year_names_no_best_week_and_no_last_day(signe
     assert "latest day with time to root: 31" not in text
     drawn = next(each for each in page.context["year"].ribbons[0].rows if each.label == row.label)
     assert drawn.best == []
+
+
+# --- money ------------------------------------------------------------------------------------------------
+def test_a_price_in_another_currency_is_added_to_no_planting_and_compared_with_nothing(hill, block, oak, lot):
+    for stock_type, price, currency in (("bare_root", 50, "EUR"), ("container", 5_000, "UGX")):
+        p.StockOffer.objects.create(
+            organisation=hill, nursery=lot.nursery, species=oak, stock_type=stock_type, unit_price_minor=price,
+            currency=currency,
+        )  # fmt: skip
+    rows = stock_choices(block, oak, Wishes(90_00, {}, {}, 20), date(2026, 6, 1))
+    found = {row.stock_type: row for row in rows}
+    assert found["container"].offer.currency == "UGX" and found["container"].cost is None
+    assert found["bare_root"].cost.expected == pytest.approx((50 + 90) / 0.7)
+    assert rows[0].stock_type == "bare_root" and not is_cheapest_for_sure(rows)
