@@ -304,18 +304,6 @@ def offer_for(actor: Actor, uid: UUID, verb: str = "nursery.view") -> models.Sto
     return _one(actor, verb, visible_offers(actor).select_related("nursery", "species"), uid)
 
 
-def visible_day_rules(actor: Actor) -> QuerySet[models.DayRule]:
-    """Rules of the organisation and of the projects this actor may read."""
-    rows = models.DayRule.objects.filter(organisation=actor.organisation)
-    if actor.project_ids is None:
-        return rows
-    return rows.filter(Q(project__isnull=True) | Q(project_id__in=actor.project_ids))
-
-
-def day_rule_for(actor: Actor, uid: UUID, verb: str = "plan.view") -> models.DayRule:
-    return _one(actor, verb, visible_day_rules(actor).select_related("project"), uid)
-
-
 def visible_survival_priors(actor: Actor) -> QuerySet[models.SurvivalPrior]:
     """Survival stated for the organisation and for the projects this actor may read."""
     rows = models.SurvivalPrior.objects.filter(organisation=actor.organisation)
