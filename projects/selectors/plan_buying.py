@@ -9,6 +9,7 @@ from projects.calc.buying import Bought, Seller, buy
 from projects.calc.deliveries import order_by
 from projects.models import MixLine, PlantingWindow, Season, StockOffer, StockOrder, Unit
 from projects.selectors.plans import PlanFrame
+from projects.selectors.season_windows import come_round
 
 MOST_SELLERS = 8  # of one kind; the cheapest are looked at
 A_YEAR = timedelta(days=365)
@@ -90,7 +91,11 @@ def days_of_lines(frame: PlanFrame, today: date) -> dict[int, Days | None]:
         windows.setdefault((window.block_id, window.stock_type), []).append(window)
     seasons = {1: frame.plan.season, 2: frame.plan.second_season}
     return {
-        line.pk: days_of(windows.get((line.block_id, line.stock_type), []), seasons[line.wave], today)
+        line.pk: days_of(
+            come_round(windows.get((line.block_id, line.stock_type), []), [seasons[line.wave]]),
+            seasons[line.wave],
+            today,
+        )
         if line.wave == 1 or seasons[2]
         else None
         for line in frame.lines

@@ -10,6 +10,7 @@ from projects.calc.planting_windows import DAYS, RULES, PlantingYear, day_by_day
 from projects.calc.soil_water import HELD_MM_PER_M
 from projects.models import PlantingWindow, SoilSample, StockType
 from projects.selectors.plans import Ground, PlanFrame
+from projects.selectors.season_windows import come_round
 from projects.selectors.site_facts import of_samples
 
 WEEK = 7
@@ -23,6 +24,8 @@ def windows_of_blocks(frame: PlanFrame) -> dict[int, list[dict[str, Any]]]:
     written: dict[int, list[PlantingWindow]] = {pk: [] for pk in ids}
     for window in PlantingWindow.objects.filter(block_id__in=ids).order_by("opens_on", "id"):
         written[window.block_id].append(window)
+    seasons = (frame.plan.season, frame.plan.second_season)
+    written = {pk: come_round(windows, seasons) for pk, windows in written.items()}
     samples: dict[int, list[SoilSample]] = {}
     for sample in SoilSample.objects.filter(site_id__in=[site.pk for site in frame.sites]).order_by("id"):
         samples.setdefault(sample.site_id, []).append(sample)

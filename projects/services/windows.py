@@ -16,6 +16,7 @@ from projects.services import editing
 
 COMPUTED = "worked out from the site's climate normals"
 COMPUTED_OTHERWISE = "worked out from the site's climate normals with changed thresholds"
+COMES_ROUND = (COMPUTED, COMPUTED_OTHERWISE)  # every year again; one stated by hand holds for its own dates
 
 
 @transaction.atomic
@@ -45,7 +46,7 @@ def write_windows(
     editing.ours(actor, block)
     editing.held(block)  # two who write at once do not double them
     types = list(stock_types)
-    block.planting_windows.filter(stock_type__in=types, source__in=[COMPUTED, COMPUTED_OTHERWISE]).delete()
+    block.planting_windows.filter(stock_type__in=types, source__in=COMES_ROUND).delete()
     rows = [row for row in windows if row.stock_type in types]
     for row in rows:
         row.block, row.organisation = block, block.organisation
