@@ -5,3 +5,8 @@ from django.utils.translation import gettext_lazy as _
 class ProjectsConfig(AppConfig):
     name = "projects"
     verbose_name = _("Projects")
+
+    def ready(self) -> None:
+        from projects.services import mix_search
+
+        mix_search.register()
