@@ -7,12 +7,14 @@ from datetime import date, timedelta
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from projects import clocks, figures
+from projects import clocks, figures, mix_words
 from projects.access import Actor
+from projects.calc import mix_rules
 from projects.calc import readiness as calc
 from projects.models import Plan
 from projects.plan_steps import page_of
 from projects.selectors import plan_sums
+from projects.selectors.mix_page import MixFacts
 from projects.selectors.plan_places import statuses_of
 from projects.selectors.plan_windows import windows_of_blocks
 from projects.selectors.plans import Ground, PlanFrame
@@ -59,6 +61,7 @@ def verdict_of(actor: Actor, frame: PlanFrame) -> Verdict:
     _species(actor, frame, found)
     _blocks(actor, frame, found)
     _season(actor, frame, found)
+    _mix(actor, frame, found)
     _buying(actor, frame, found)
     found.warnings += [Objection(words) for reader in more for words in reader(actor, frame.plan)]
     return found
@@ -149,6 +152,19 @@ def _outside_season(each: Ground, frame: PlanFrame, windows: list[dict]) -> list
                 said = {"block": each.block.name, "what": spans[0]["stock_words"], "season": season.label}
                 found.append(_("%(block)s: no window for %(what)s falls into the season %(season)s.") % said)
     return found
+
+
+def _mix(actor: Actor, frame: PlanFrame, found: Verdict) -> None:
+    """Rules of the mix that are broken; spots and offers are told elsewhere."""
+    url, page = page_of(actor, "plan_mix", frame.plan.uid), MixFacts(frame.plan, frame).page()
+    said = [(each.ground.block.name, rule) for each in page.blocks for rule in each.broken]
+    said += [(str(_("The whole plan")), rule) for rule in page.broken]
+    for place, rule in said:
+        if rule.kind not in mix_rules.FIRM:
+            words = _("%(place)s breaks a rule of the mix: %(rule)s.")
+            found.warnings.append(
+                Objection(words % {"place": place, "rule": mix_words.BROKEN[rule.kind]}, url)
+            )
 
 
 def _buying(actor: Actor, frame: PlanFrame, found: Verdict) -> None:

@@ -513,3 +513,13 @@ def test_the_word_on_a_region_outranks_the_word_on_its_country(planned):
     assert len(forbidding(planned)) == 2
     RangeStatus.objects.filter(pk=row.pk).update(region="South")
     assert forbidding(planned) == []
+
+
+def test_a_broken_rule_of_the_mix_is_told_and_does_not_forbid(planned):
+    p.Plan.objects.update(mix_rules={"most_of_species": 0.5})
+    planned.plan.refresh_from_db()
+    assert "East breaks a rule of the mix: one species takes too large a share." in warnings(planned)
+    assert forbidding(planned) == []
+    p.Plan.objects.update(mix_rules={"most_of_species": 1})
+    planned.plan.refresh_from_db()
+    assert "one species takes too large" not in warnings(planned)
