@@ -98,7 +98,8 @@ def _deliveries(content: Content) -> list[Item]:
         for row in deliveries["rows"]
     ]  # fmt: skip
     rests = _(
-        "No delivery is larger than the crew plants while the stock can wait, %(days)s planting days a week."
+        "No delivery is larger than the crew plants while the stock can wait, %(days)s planting days a week. Plants "
+        "for the ground; culls and handling losses come on top. Everything is taken to be ordered in time."
     )
     found += [put.table(columns, rows), put.words(rests % {"days": deliveries["days_a_week"]}, soft=True)]
     if deliveries["left_over"]:
