@@ -10,7 +10,7 @@ from projects import clocks, history
 from projects.access import Actor
 from projects.announcements import announce
 from projects.errors import Refusal
-from projects.models import Block, BlockGround, Layout, Project, Site
+from projects.models import Block, BlockGround, BudgetLine, Layout, MixLine, OrderLine, Project, Site
 from projects.services import archiving, editing
 from projects.services.boundaries import block_boundary
 
@@ -49,18 +49,27 @@ def edit_block(*, actor: Actor, block: Block, version: str = "", **values: Any) 
     """Change a block's facts; its ground has versions of its own."""
     actor.require("block.edit")
     editing.ours(actor, block, values.get("project"))
-    project = values.get("project")
-    if project is not None and project != block.project and block.cohorts.exists():
-        raise Refusal(
-            _(
-                "Trees are recorded here for %(project)s, so the block stays with it. Add another block instead."
-            )
-            % {"project": block.project},
-            field="project",
-        )
+    if values.get("project") not in (None, block.project):
+        _check_free(block)
     changed = editing.change(actor, block, _checked(values), "block.edited", version=version)
     announce("block_changed", changed)
     return changed
+
+
+def _check_free(block: Block) -> None:
+    """Refuse to take a block from its project when something of the project rests on it."""
+    if block.cohorts.exists():
+        words = _(
+            "Trees are recorded here for %(project)s, so the block stays with it. Add another block instead."
+        )
+    elif any(kind.objects.filter(block=block).exists() for kind in (MixLine, BudgetLine, OrderLine)):
+        words = _(
+            "A plan, an order or the money of %(project)s names this block, so it stays with it. Add another block "
+            "instead."
+        )
+    else:
+        return
+    raise Refusal(words % {"project": block.project}, field="project")
 
 
 @transaction.atomic
