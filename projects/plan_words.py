@@ -148,13 +148,16 @@ def method() -> list[str]:
     """How the figures came about, and what they cannot tell."""
     return [
         _(
-            "Areas are measured on the WGS 84 ellipsoid where a boundary is drawn, else as stated. Planting spots are "
-            "net area times density by the spacing. Windows follow from monthly climate normals, the soil and rules "
-            "of common practice, or are stated by the manager; a single year can be quite different. Expected living "
-            "trees are plants times the survival expected at the check age, from counted plantings where there are "
-            "any, else as stated or common practice; the source stands beside each. Kinds are taken to do well or "
-            "badly by themselves; a year that is bad for all at once is not in the limits. Money is as planned by the "
-            "manager; the sum set aside stands apart. Gains and carbon are ranges, never promises."
+            "Areas are measured on the WGS 84 ellipsoid where a boundary is drawn, else as stated. Planting spots "
+            "are net area times density by the spacing, or as stated. Of sown seed, plants stands for seed spots, "
+            "and a spot with a living seedling is one living tree. Windows follow from monthly climate normals, the "
+            "soil and rules of common practice, or are stated by the manager; a single year can be quite different. "
+            "Expected living trees are plants times the survival expected at the check age, from counted plantings "
+            "where there are any, else as stated or common practice; the source stands beside each. Kinds are taken "
+            "to do well or badly by themselves; a year that is bad for all at once is not in the limits. Money is as "
+            "planned by the manager; the sum set aside stands apart. Gains and carbon are ranges, never promises; "
+            "where they rest on living trees, their limits are those of all kinds doing badly together and all doing "
+            "well, so wider."
         ),
         _(
             "A plan does not know the weather to come, animals, fire, or what was never entered. Whether trees live is "

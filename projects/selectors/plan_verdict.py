@@ -82,8 +82,8 @@ def _sites(actor: Actor, frame: PlanFrame, found: Verdict) -> None:
 
 
 def _agreements(site: str, state: SiteReadiness, plan: Plan) -> list[str]:
-    """Agreements that ended, end soon, or end before the planting season does."""
-    until = plan.season.ends_on if plan.season else None
+    """Agreements that ended, end soon, or end before the last of the plan's seasons does."""
+    until = max((each.ends_on for each in (plan.season, plan.second_season) if each), default=None)
     found = []
     for row in state.consents:
         ends_on = row.consent.expires_on

@@ -1,6 +1,6 @@
 """Figures that several pages tell of one plan agree, and count the same trees in the same unit."""
 
-from datetime import date
+from datetime import date, timedelta
 from itertools import product
 
 import pytest
@@ -9,12 +9,17 @@ from django.utils import timezone
 
 from projects import models as p
 from projects.calc import seed
+from projects.calc.mix_rules import LOT_SIZE, ON_OFFER
 from projects.calc.planting_windows import FROST_HEAVE, REASONS
 from projects.selectors import plan_buying, plan_sums
 from projects.selectors.carbon import project_carbon
 from projects.selectors.expected_living import expected_living
 from projects.selectors.foreseen_survival import foreseen_survival
+from projects.selectors.mix_choices import usable
+from projects.selectors.mix_page import MixFacts
+from projects.selectors.mix_rules import PlanRules
 from projects.selectors.plan_content import content_of
+from projects.selectors.plan_verdict import verdict_of
 from projects.selectors.plan_windows import best_week, years_of
 from projects.selectors.plans import frame_of
 from projects.selectors.stock_choices import Wishes, is_cheapest_for_sure, stock_choices
@@ -203,3 +208,51 @@ def test_a_price_in_another_currency_is_added_to_no_planting_and_compared_with_n
     assert found["container"].offer.currency == "UGX" and found["container"].cost is None
     assert found["bare_root"].cost.expected == pytest.approx((50 + 90) / 0.7)
     assert rows[0].stock_type == "bare_root" and not is_cheapest_for_sure(rows)
+
+
+def offered(planned, price, **fields):
+    nursery, _made = p.Nursery.objects.get_or_create(organisation=planned.org, name="Alto", lead_time_weeks=4)
+    return p.StockOffer.objects.create(
+        organisation=planned.org, nursery=nursery, species=planned.lines[0].species, unit_price_minor=price,
+        **{"stock_type": "bare_root", **fields},
+    )  # fmt: skip
+
+
+def test_a_price_for_thousands_does_not_keep_a_small_plan_from_the_price_for_a_few(planned):
+    thousands, few = offered(planned, 30, least_quantity=5000), offered(planned, 60)
+    abroad = offered(planned, 1, currency="UGX")
+    kind = (few.species_id, "bare_root")
+    assert usable([abroad, thousands, few], "EUR", 800, PlanRules())[kind] == few
+    assert usable([abroad, thousands, few], "EUR", 13_000, PlanRules())[kind] == thousands  # 40 % are 5,200
+    assert usable([abroad, thousands], "EUR", 800, PlanRules())[kind] == thousands
+
+
+def test_a_mix_by_hand_may_take_what_all_sellers_have_together(planned):
+    offered(planned, 30, on_offer=300, least_quantity=100)
+    offered(planned, 60, on_offer=400, least_quantity=200)
+    offered(planned, 10, on_offer=5, unit="seed_area", stock_type="direct_seed")
+    found = MixFacts(planned.plan, frame(planned))
+    assert found.limits == {(planned.lines[0].species_id, "bare_root"): (700, 100)}
+    assert not [rule for rule in found.page().broken if rule.kind in (ON_OFFER, LOT_SIZE)]
+    p.MixLine.objects.filter(pk=planned.lines[0].pk).update(quantity=600)  # 800 planted are 842 to buy
+    found = MixFacts(planned.plan, frame(planned))
+    assert [rule.kind for rule in found.page().broken if rule.kind in (ON_OFFER, LOT_SIZE)] == [ON_OFFER]
+
+
+# --- agreements -------------------------------------------------------------------------------------------
+def test_an_agreement_that_ends_before_the_second_wave_is_told(planned):
+    p.Consent.objects.filter(kind="tenure").update(expires_on=planned.season.ends_on + timedelta(days=400))
+    p.Plan.objects.update(season=planned.season)
+
+    def told():
+        found = verdict_of(planned.actor, frame(planned)).warnings
+        return [each.words for each in found if "right to the land" in each.words]
+
+    assert told() == []
+    years = timedelta(days=3 * 365)
+    later = p.Season.objects.create(
+        organisation=planned.org, kind="planting", label="Three years on", starts_on=planned.season.starts_on + years,
+        ends_on=planned.season.ends_on + years,
+    )  # fmt: skip
+    p.Plan.objects.update(second_season=later)
+    assert len(told()) == 1
