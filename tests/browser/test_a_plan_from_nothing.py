@@ -81,7 +81,7 @@ def make_block(planner: Planner, project: p.Project, site: p.Site, plan: SitePla
     planner.go("block_new", uid=site.uid)
     planner.send(
         {
-            "name": f"{site.name}, first block", "project": str(project.pk), "layout": "ground",
+            "name": "Lower ground", "project": str(project.pk), "layout": "ground",
             "geometry": boundary(plan, patch(60, 60, 160, 110)), "pattern": "square",
             "row_spacing_m": "3", "in_row_spacing_m": "2.5", "target_stocking_per_ha": "900",
             "hazards": "Loose stones on the slope.",
@@ -277,6 +277,8 @@ def test_a_plan_for_three_sites_is_made_from_nothing_and_ends_in_its_document(pl
     assert "draft, not approved" in pages_of(planner, "plan_document", uid=plan.uid)[0].lower()
     mix_it(planner, plan)
     order_it(planner, plan)
+    planner.go("plan_detail", uid=plan.uid)
+    planner.desk.picture("plan", height=1300)
     planner.go("plan_approve", uid=plan.uid)
     planner.press("Approve and freeze this version")
     plan.refresh_from_db()
