@@ -7,6 +7,7 @@ convolution. A season that is bad for all of them at once is not in it.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import optimize, special
@@ -95,10 +96,16 @@ def kind_of(planted: int, mean: float, low: float, high: float, level: float = 0
     >>> round(found.alive, 6), round(found.dead, 6)
     (24.0, 6.0)
     """
+    return Kind(planted, *_beta_of(mean, low, high, level))
+
+
+@lru_cache(maxsize=4096)  # a page asks for a few survivals in every block anew
+def _beta_of(mean: float, low: float, high: float, level: float) -> tuple[float, float]:
+    """Trees alive and dead of the Beta; `KNOWN` as dead where survival is known exactly."""
     if not 0 <= low <= mean <= high <= 1:
         raise ValueError("limits and mean must be in order between 0 and 1.")
     if not 0 < mean < 1 or high - low < LEAST_WIDTH:
-        return Kind(planted, mean, KNOWN)
+        return mean, KNOWN
     tails = np.array([(1 - level) / 2, (1 + level) / 2])
 
     def excess(log_size: float) -> float:
@@ -110,13 +117,13 @@ def kind_of(planted: int, mean: float, low: float, high: float, level: float = 0
     steps = np.linspace(math.log(LARGEST_SIZE), math.log(LEAST_SIZE), 60)
     found = np.array([excess(step) for step in steps])
     if found[0] > 0:
-        return Kind(planted, mean, KNOWN)
+        return mean, KNOWN
     wide = int(np.argmax(found > 0))
     log_size = steps[np.argmax(found)]
     if wide:
         log_size = optimize.brentq(excess, steps[wide], steps[wide - 1], xtol=1e-12)
     size = math.exp(log_size)
-    return Kind(planted, mean * size, (1 - mean) * size)
+    return mean * size, (1 - mean) * size
 
 
 def living_chances(kinds: Sequence[Kind]) -> Floats:
