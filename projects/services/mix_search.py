@@ -160,7 +160,8 @@ def taken(actor: Actor, plan: Plan, job: Job, told: dict[str, Any]) -> dict[str,
         return {"message": _("No mix obeys all these rules.")}
     if not told["lines"]:
         return {"message": _("The best mix plants nothing: no rule asks for a tree that is worth its money.")}
-    Job.objects.filter(pk=job.pk).update(result=told)
+    if not jobs.mine(job).update(result=told):
+        raise jobs.Cancelled  # somebody else took the job: this worker was gone too long
     job.result = told
     try:
         number = mixes.take_over(actor=actor, plan=plan, job=job, only_if=job.parameters["state"])

@@ -5,6 +5,7 @@ import time
 
 import pytest
 from django.db import connection
+from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -273,6 +274,18 @@ def test_a_plan_approved_meanwhile_is_never_touched(actor, ana, plan, kinds, blo
     assert not MixLine.objects.exists()
     with pytest.raises(Refusal, match="never changes"):
         mixes.take_over(actor=actor, plan=plan, job=job)
+
+
+def test_a_worker_that_lost_its_job_writes_nothing(actor, plan, kinds, monkeypatch):
+    real = mix_search.mixes_as_found
+
+    def while_another_takes_it(*args):
+        yield from real(*args)
+        Job.objects.update(attempts=F("attempts") + 1)
+
+    monkeypatch.setattr(mix_search, "mixes_as_found", while_another_takes_it)
+    assert search(actor, plan).state == "running"  # as the other left it
+    assert not MixLine.objects.exists()
 
 
 def test_a_second_search_does_not_begin_beside_the_first(actor, plan, kinds):
