@@ -35,6 +35,10 @@ def pytest_configure(config: pytest.Config) -> None:
 # Folders whose tests ask nothing of one database that the other could answer differently, or load a whole demo.
 ON_ONE_DATABASE = ("demo", "look", "species")
 
+# Folders of pages and services whose statements both databases take; PostgreSQL is the stricter reader of the two.
+# Where there is one they run there only, else on SQLite: `deploy/check --fast` runs them on SQLite.
+ON_POSTGRESQL = ("people", "places", "planning", "results", "stock")
+
 real_teardown = TransactionTestCase._fixture_teardown
 
 
@@ -59,6 +63,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asked = {"db", "transactional_db"} & set(getattr(item, "fixturenames", ()))
         if asked or item.get_closest_marker("django_db"):
             item.add_marker("database")
+            if item.path.parent.name in ON_POSTGRESQL:
+                item.add_marker("on_postgresql")
         if item.path.parent.name in ON_ONE_DATABASE:
             item.add_marker("one_database")
     on_postgresql = settings.DATABASES["default"]["ENGINE"].endswith("postgresql")

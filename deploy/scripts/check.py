@@ -60,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
         scratch = Path(name)
         environment = clean_environment(scratch)
         results = []
-        for step in chosen(options, all_steps(means(scratch), options.pytest)):
+        for step in chosen(options, all_steps(means(scratch, options), options.pytest)):
             results.append(take(step, environment, may_be_empty=bool(options.pytest)))
             print(results[-1], flush=True)
             if results[-1].state == "FAILED" and not options.keep_going:
@@ -68,15 +68,20 @@ def run(options: argparse.Namespace) -> int:
     return summary(results)
 
 
-def means(scratch: Path) -> Means:
+def means(scratch: Path, options: argparse.Namespace) -> Means:
     """Return what this run has at hand."""
     database, broker = (os.environ.get(f"TALLYGROVE_TEST_{name}", "") for name in ("DATABASE", "BROKER"))
-    return Means(scratch, database, broker, NODE.find(), CHROMIUM.find())
+    return Means(scratch, database, broker, NODE.find(), CHROMIUM.find(), "postgres" in kinds_of(options))
+
+
+def kinds_of(options: argparse.Namespace) -> set[str]:
+    """Return the kinds of step that the options ask for."""
+    return set(options.only or (FAST if options.fast else KINDS))
 
 
 def chosen(options: argparse.Namespace, steps: list[Step]) -> list[Step]:
     """Return the steps that the options ask for."""
-    kinds = set(options.only or (FAST if options.fast else KINDS))
+    kinds = kinds_of(options)
     return [
         step for step in steps if step.kind in kinds and not (options.pytest and "pytest" not in step.command)
     ]

@@ -45,6 +45,7 @@ class Means:
     broker: str
     node: str | None
     chromium: str | None
+    on_postgresql: bool = True  # whether this run comes to the tests on PostgreSQL
 
 
 def all_steps(means: Means, pytest_arguments: Sequence[str] = ()) -> list[Step]:
@@ -80,18 +81,20 @@ def settings_steps() -> list[Step]:
 
 
 def pytest_steps(means: Means, arguments: Sequence[str]) -> list[Step]:
-    """The same tests on both databases, then the ones that need a worker or a browser."""
+    """The tests on both databases, as far as these could differ; then those that need a worker or a browser."""
     sqlite = {"TALLYGROVE_DATABASE": f"sqlite:{means.scratch / 'tests.sqlite3'}"}
     postgres = {"TALLYGROVE_DATABASE": means.database}
     own_queue = f"tests-{secrets.token_hex(6)}"  # a broker that was given may be shared
     queue = {**postgres, "TALLYGROVE_BROKER": means.broker, "TALLYGROVE_QUEUE": own_queue}
     browser = {**(postgres if means.database else sqlite), "TALLYGROVE_CHROMIUM": means.chromium or ""}
     no_database = "" if means.database else "no PostgreSQL"
+    there_too = means.database and means.on_postgresql
+    here = "not postgres and not on_postgresql" if there_too else "not postgres"
     no_worker = no_database or ("" if means.broker else "no Redis")
     no_browser = "" if means.chromium else "no Chromium"
     parallel, rest = (*IN_PARALLEL, *arguments), tuple(arguments)
     steps = [
-        tests("tests on SQLite", "sqlite", f"{ELSEWHERE} and not postgres", parallel, sqlite),
+        tests("tests on SQLite", "sqlite", f"{ELSEWHERE} and {here}", parallel, sqlite),
         tests(
             "tests on PostgreSQL",
             "postgres",

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -288,6 +289,20 @@ def test_everything_is_run_on_both_databases_and_with_a_worker(everything):
 
 def test_fast_leaves_out_what_needs_servers(everything):
     assert {step.kind for step in everything("--fast")} == set(steps.FAST)
+
+
+def marks(of: list[steps.Step], kind: str) -> str:
+    return next(step.command[step.command.index("-m", 3) + 1] for step in of if step.kind == kind)
+
+
+def test_what_sqlite_leaves_to_postgresql_is_run_on_sqlite_where_postgresql_is_not_come_to(tmp_path):
+    there = steps.Means(tmp_path, "postgresql://x/y", "redis://x", None, None)
+    assert "not on_postgresql" in marks(steps.pytest_steps(there, ("-k", "x")), "sqlite")
+    assert "on_postgresql" not in marks(steps.pytest_steps(there, ("-k", "x")), "postgres")
+    for nowhere in (replace(there, on_postgresql=False), replace(there, database="")):
+        assert "on_postgresql" not in marks(steps.pytest_steps(nowhere, ("-k", "x")), "sqlite")
+    assert not check.means(tmp_path, options("--fast")).on_postgresql
+    assert check.means(tmp_path, options()).on_postgresql
 
 
 def test_pytest_arguments_reach_every_pytest_run_and_only_those(everything):
