@@ -365,7 +365,9 @@ def field_pass_for(actor: Actor, uid: UUID, verb: str = "field_pass.view") -> mo
 
 
 def visible_jobs(actor: Actor) -> QuerySet[models.Job]:
-    return models.Job.objects.filter(organisation=actor.organisation)
+    """Long work of the organisation; a limited lead sees what they began, since it may be of any project."""
+    rows = models.Job.objects.filter(organisation=actor.organisation)
+    return rows if actor.project_ids is None else rows.filter(created_by=actor.person)
 
 
 def job_for(actor: Actor, uid: UUID, verb: str = "job.view") -> models.Job:

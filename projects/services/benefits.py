@@ -48,6 +48,7 @@ def _checked(actor: Actor, project: Project, values: Mapping[str, Any]) -> dict[
     actor.require("plan.edit")
     editing.ours(actor, project, values.get("consent"))
     values = {name: value for name, value in values.items() if name in FIELDS}
+    editing.species_for_use(actor, values.get("species"))
     _check_range(values)
     consent = values.get("consent")
     if consent is not None:

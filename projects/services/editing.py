@@ -34,6 +34,13 @@ def ours(actor: Actor, *rows: Any) -> None:
             raise Refusal(_("This belongs to another organisation."), code="not_ours")
 
 
+def species_for_use(actor: Actor, species: Any) -> None:
+    """Refuse a species that another organisation added for itself."""
+    owner = getattr(species, "owner_organisation_uid", None)
+    if owner is not None and owner != actor.organisation.uid:
+        raise Refusal(_("This species belongs to another organisation."), field="species", code="not_ours")
+
+
 def well_formed(row: models.Model, *, besides: Iterable[str] = ()) -> None:
     """Refuse values their own fields refuse: too long, not a choice, out of range; `besides` are not looked at.
 

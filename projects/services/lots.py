@@ -99,6 +99,7 @@ def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) 
     _check_unit(values, lot)
     _check_seed(values, lot)
     if "species" in values and (lot is None or values["species"] != lot.species):
+        editing.species_for_use(actor, values["species"])
         _refuse_invasive(actor, values["species"])
     return values
 

@@ -84,6 +84,7 @@ def add_line(
     editing.ours(actor, block)
     if block.project_id != locked.project_id:
         raise Refusal(_("This block belongs to another project."), field="block")
+    editing.species_for_use(actor, species)
     check_species(actor, block, species, introduced_reason)
     known_currency(currency or locked.project.currency)
     if quantity < 1:

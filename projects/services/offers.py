@@ -100,9 +100,7 @@ def _checked(actor: Actor, values: dict[str, Any], offer: StockOffer | None = No
     def standing(name: str) -> Any:
         return values.get(name, getattr(offer, name, None))
 
-    owner = getattr(values.get("species"), "owner_organisation_uid", None)
-    if owner is not None and owner != actor.organisation.uid:
-        raise Refusal(_("This species belongs to another organisation."), field="species", code="not_ours")
+    editing.species_for_use(actor, values.get("species"))
     stock_type = standing("stock_type")
     if stock_type not in StockType.values:
         raise Refusal(_("Choose the stock type."), field="stock_type")

@@ -46,6 +46,8 @@ def draft_order(
     actor.require("order.edit")
     asked = list(lines)
     editing.ours(actor, project, nursery, *(line.block for line in asked))
+    for line in asked:
+        editing.species_for_use(actor, line.species)
     if not asked:
         raise Refusal(_("An order asks for at least one thing."), field="lines")
     order = StockOrder(

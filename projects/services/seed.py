@@ -144,6 +144,7 @@ def _may(actor: Actor, site: Site) -> None:
 def _checked(actor: Actor, site: Site, values: Mapping[str, Any], names: tuple[str, ...]) -> dict[str, Any]:
     _may(actor, site)
     values = {name: value for name, value in values.items() if name in names}
+    editing.species_for_use(actor, values.get("species"))
     for name, (lowest, highest) in BOUNDS.items():
         value = values.get(name)
         if value is not None and not lowest <= value <= highest:

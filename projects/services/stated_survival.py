@@ -65,9 +65,7 @@ def _tell(actor: Actor, project: Project | None) -> None:
 def _checked(actor: Actor, values: dict[str, Any], prior: SurvivalPrior | None) -> dict[str, Any]:
     values = {name: value for name, value in values.items() if name in FIELDS}
     editing.ours(actor, values.get("project"))
-    owner = getattr(values.get("species"), "owner_organisation_uid", None)
-    if owner is not None and owner != actor.organisation.uid:
-        raise Refusal(_("This species belongs to another organisation."), field="species", code="not_ours")
+    editing.species_for_use(actor, values.get("species"))
     if values.get("stock_type") and values["stock_type"] not in StockType.values:
         raise Refusal(_("Choose the stock type."), field="stock_type")
     mean, weight = values.get("mean"), values.get("weight_trees")

@@ -308,7 +308,7 @@ def test_a_member_limited_to_projects_meets_404_for_every_row_of_the_others(worl
 
 # Rows that belong to no project: a lead with a grant still sees them.
 OF_THE_WHOLE_ORGANISATION = {
-    "projects:history", "projects:job_detail", "projects:job_cancel", "projects:season_edit", "projects:nursery_detail",
+    "projects:history", "projects:season_edit", "projects:nursery_detail",
     "projects:nursery_edit", "projects:nursery_archive", "projects:person_detail", "projects:person_edit",
     "projects:person_end",
 }  # fmt: skip

@@ -115,3 +115,11 @@ def test_a_job_does_not_lead_outside_when_called_off(signed_in, bens, ben):
     assert signed_in(ben).post(button).url == reverse(
         "projects:job_detail", kwargs={"org": "hill", "uid": job.uid}
     )
+
+
+def test_a_lead_of_some_projects_reads_of_no_work_others_began(bens, hill, project, signed_in):
+    from tests import factories
+
+    limited = factories.member(hill, "field_lead", projects=[project])
+    address = reverse("projects:job_detail", kwargs={"org": "hill", "uid": bens().uid})
+    assert signed_in(limited).get(address).status_code == 404
