@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Context, Decimal
 from typing import Literal
 
 from django.utils import formats
@@ -50,11 +50,13 @@ WHOLE = (
 THOUSANDTHS = ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND")
 MINOR_DIGITS = dict.fromkeys(WHOLE, 0) | dict.fromkeys(THOUSANDTHS, 3)
 
+WIDE = Context(prec=400)  # any float in full, so that no stored number keeps a page from opening
+
 
 def rounded(number: Number, places: int) -> Decimal:
     """Round half away from zero, as people do; floats are taken at their shortest printed form."""
     step = Decimal(1).scaleb(-places)
-    value = Decimal(str(number)).quantize(step, rounding=ROUND_HALF_UP)
+    value = Decimal(str(number)).quantize(step, rounding=ROUND_HALF_UP, context=WIDE)
     return abs(value) if value == 0 else value
 
 

@@ -17,6 +17,7 @@ FIELDS = (
     "consent", "species", "kind", "from_year", "until_year", "lowest", "highest", "unit", "per", "source",
 )  # fmt: skip
 LONGEST_YEARS = 300
+LARGEST = 1e12
 
 
 @transaction.atomic
@@ -68,6 +69,8 @@ def _checked(actor: Actor, project: Project, values: Mapping[str, Any]) -> dict[
 def _check_range(values: Mapping[str, Any]) -> None:
     if values["lowest"] < 0:
         raise Refusal(_("A gain is not below 0."), field="lowest")
+    if values["highest"] > LARGEST:
+        raise Refusal(_("This is too large to be meant."), field="highest")
     if values["highest"] < values["lowest"]:
         raise Refusal(_("This is less than “at least”."), field="highest")
     if values["until_year"] < values["from_year"]:

@@ -19,6 +19,7 @@ from projects.services import editing
 from projects.services.organisations import known_currency
 
 DRAWN_KINDS = (CostKind.STOCK, CostKind.PLANTING)
+MOST_MINOR = 2**63 - 1  # as much as a line can hold
 Key = tuple[str, Any, Any, str]  # kind, block, season, currency
 
 
@@ -51,6 +52,8 @@ def take_costs_in(*, actor: Actor, plan: Plan, day_cost_minor: int | None, curre
     if not mix:
         raise Refusal(_("This plan plants nothing yet. Make its mix first."), code="empty_plan")
     wanted = _wanted(plan, mix, day_cost_minor, currency)
+    if any(values["planned_minor"] > MOST_MINOR for values in wanted.values()):
+        raise Refusal(_("This comes to an amount too large to be meant."), field="day_cost", code="too_large")
     drawn = _drawn_before(project, plan)
     emptied = [line for line in drawn if _leave(actor, line, wanted)]
     held: dict[Key, BudgetLine] = {}

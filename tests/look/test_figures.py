@@ -227,3 +227,8 @@ def test_where_everything_was_counted_no_interval_is_pretended():
     drawn = interval_bar.draw(whole, 0.85, None, unit="percent")
     assert drawn["limits_words"] == "everything counted"
     assert "interval" not in drawn["alternative"]
+
+
+@pytest.mark.parametrize("number", [9e299, 1.7976931348623157e308, 10**40, -(10**30)])
+def test_no_number_is_too_large_to_be_written(number):
+    assert figures.quantity(number, 2).replace(THIN, "").lstrip(figures.MINUS)[0] in "19"

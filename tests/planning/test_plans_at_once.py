@@ -89,6 +89,13 @@ def test_costs_taken_in_by_two_at_once_are_there_once(planned):
     assert BudgetLine.objects.count() == answers[0].n_lines == answers[1].n_lines
 
 
+def test_costs_too_large_to_be_kept_are_refused(planned):
+    with pytest.raises(Refusal, match="too large"):
+        plan_costs.take_costs_in(
+            actor=planned.actor, plan=planned.plan, day_cost_minor=2**63 - 1, currency="EUR"
+        )
+
+
 def test_two_versions_begun_at_once_have_numbers_of_their_own(planned):
     def press():
         return plans.begin_plan(actor=planned.actor, project=planned.project, copy_of=planned.plan)

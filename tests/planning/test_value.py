@@ -463,3 +463,9 @@ def test_a_change_to_an_agreement_is_told_at_once_and_other_sites_are_left_alone
     assert Reminder.objects.filter(kind="consent_ends").count() == 2
     consents.edit_consent(actor=actor, consent=consent, expires_on=None)
     assert Reminder.objects.get(kind="consent_ends").facts["kind"] == "permit"
+
+
+def test_a_gain_too_large_to_be_meant_is_refused_at_its_field(actor, project):
+    with pytest.raises(Refusal, match="too large") as refused:
+        gain(actor, project, highest=9e299)
+    assert refused.value.field == "highest"
