@@ -66,8 +66,8 @@ def put(cell: Cell, value: Any) -> None:
         return
     text = ILLEGAL_CHARACTERS_RE.sub("", str(value))
     cell.value = text
+    cell.data_type = "s"
     if text.startswith(STARTS_A_FORMULA):
-        cell.data_type = "s"
         cell.quotePrefix = True
 
 
