@@ -1,11 +1,12 @@
 """How many of some planted trees live, exactly: beta-binomial chances, their sums, the smallest number."""
 
+import heapq
 import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
+from scipy import fft, special
 
 Floats = NDArray[np.float64]
 
@@ -114,23 +115,29 @@ def together(one: Floats, other: Floats) -> Floats:
     if min(one.size, other.size) <= FEW:
         return np.convolve(one, other)
     size = one.size + other.size - 1
-    return np.maximum(np.fft.irfft(np.fft.rfft(one, size) * np.fft.rfft(other, size), size), 0.0)
+    fast = fft.next_fast_len(size, real=True)
+    return np.maximum(fft.irfft(fft.rfft(one, fast) * fft.rfft(other, fast), fast)[:size], 0.0)
 
 
 def all_together(parts: Sequence[Floats]) -> Floats:
-    """Probabilities of a sum of several independent counts; none of them: surely 0.
+    """Probabilities of a sum of several independent counts, the shortest two joined first; none of them: surely 0.
 
     >>> all_together([np.array([0.5, 0.5])] * 2).tolist(), all_together([]).tolist()
     ([0.25, 0.5, 0.25], [1.0])
     """
-    found = np.ones(1)
-    for part in sorted(parts, key=len):
-        found = together(found, part)
-    return found
+    left = [(part.size, number, part) for number, part in enumerate(parts)]
+    heapq.heapify(left)
+    for number in range(len(left), 2 * len(left) - 1):
+        found = together(heapq.heappop(left)[2], heapq.heappop(left)[2])
+        heapq.heappush(left, (found.size, number, found))
+    return left[0][2] if left else np.ones(1)
 
 
 def smallest(chance: Callable[[int], float], expected: float, assurance: float) -> tuple[int, float]:
-    """Double, then halve: the chance never falls with the number planted.
+    """The smallest number whose chance is enough: double, then close in; the chance never falls with the number.
+
+    Chances run nearly straight on the scale of normal quantiles, so that a line between the ends tells where to look;
+    the number looked at is set a little to the other side of it, so that both ends close in. Every third look halves.
 
     Raises
     ------
@@ -138,11 +145,25 @@ def smallest(chance: Callable[[int], float], expected: float, assurance: float) 
         If not even `TIMES_TOO_MANY` times the expected number gives the assurance.
     """
     low, high, most = -1, max(math.ceil(expected), 0), max(TIMES_TOO_MANY * expected, 1000)
-    while chance(high) < assurance:
-        low, high = high, max(2 * high, 16)
+    at_low, at_high = 0.0, chance(high)
+    while at_high < assurance:
+        low, at_low, high = high, at_high, max(2 * high, 16)
         if high > most:
             raise OverflowError(OUT_OF_REACH)
+        at_high = chance(high)
+    looks, aside = 0, 1
     while high - low > 1:
+        looks += 1
         middle = (low + high) // 2
-        low, high = (low, middle) if chance(middle) >= assurance else (middle, high)
-    return high, chance(high)
+        ends = special.ndtri([at_low, assurance, at_high])
+        if looks % 3 and np.isfinite(ends).all() and ends[2] > ends[0]:
+            straight = low + (high - low) * (ends[1] - ends[0]) / (ends[2] - ends[0])
+            middle = min(max(round(straight) + aside, low + 1), high - 1)
+        found = chance(middle)
+        if found >= assurance:
+            high, at_high, aside = middle, found, -abs(aside) * 2
+        else:
+            low, at_low, aside = middle, found, abs(aside) * 2
+        if looks % 3 == 0:
+            aside = 1 if aside > 0 else -1
+    return high, at_high
