@@ -9,7 +9,15 @@ from scipy import optimize, special
 from monitoring.estimators.table import Floats
 from projects.calc.survivors import at_least, probabilities, tail_probabilities
 
-__all__ = ["BetaBinomialFit", "at_least", "fit", "log_likelihood", "moments", "probabilities", "tail_probabilities"]
+__all__ = [
+    "BetaBinomialFit",
+    "at_least",
+    "fit",
+    "log_likelihood",
+    "moments",
+    "probabilities",
+    "tail_probabilities",
+]
 
 LARGEST_SIZE = 1e6  # alpha + beta at which groups count as alike
 

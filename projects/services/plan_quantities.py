@@ -45,7 +45,10 @@ def plant_enough(*, actor: Actor, plan: Plan, block_uid: UUID) -> list[MixLine]:
         )
     change = {}
     for line, number in zip(lines, numbers, strict=True):
-        change[f"{row.ground.block.name}: {line.species}, {line.get_stock_type_display()}"] = [line.quantity, number]
+        change[f"{row.ground.block.name}: {line.species}, {line.get_stock_type_display()}"] = [
+            line.quantity,
+            number,
+        ]
         line.quantity = number
         line.save(update_fields=["quantity"])
     history.record(actor, "plan.mix_edited", plan, change=change)

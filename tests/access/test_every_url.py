@@ -186,7 +186,13 @@ class World:
             "case": self.case(), "summary": self.summary, "link": self.link, "upload": self.upload,
         }  # fmt: skip
         values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}
-        values |= {"name": "survival", "kind": "survival", "step": "land", "fact": "rain", "block": self.block.uid}
+        values |= {
+            "name": "survival",
+            "kind": "survival",
+            "step": "land",
+            "fact": "rain",
+            "block": self.block.uid,
+        }
         for part in PARTS:
             rows |= part.rows(self)
             nouns |= part.nouns(self)

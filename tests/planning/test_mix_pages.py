@@ -163,7 +163,6 @@ def test_spare_plants_are_bought_and_counted(plan, read, kinds):
     assert sorted(o.price for o in asked.options) == pytest.approx([n * spare for n in (50, 60, 90, 120)])
 
 
-
 def test_purposes_weigh_and_the_unknown_counts_half(plan, read, kinds, hill, project):
     ProjectPurpose.objects.create(organisation=hill, project=project, use="soil", weight=3)
     fact(kinds["alnus"], "uses", "soil")

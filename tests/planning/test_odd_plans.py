@@ -81,7 +81,9 @@ def test_every_page_of_an_odd_plan_is_drawn(db, change):
     browser = Client()
     browser.force_login(planned.manager.user)
     for name in PAGES:
-        answer = browser.get(reverse(f"projects:{name}", kwargs={"org": planned.org.slug, "uid": planned.plan.uid}))
+        answer = browser.get(
+            reverse(f"projects:{name}", kwargs={"org": planned.org.slug, "uid": planned.plan.uid})
+        )
         assert answer.status_code == 200, name
         if answer["Content-Type"].startswith("text/html"):
             text = answer.content.decode()

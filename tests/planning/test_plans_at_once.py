@@ -61,9 +61,7 @@ def test_what_is_approved_is_what_stands_though_a_search_wrote_at_that_moment(pl
     assert all(isinstance(one, Refusal) for one in problems(answers))
     plan = Plan.objects.get(pk=planned.plan.pk)
     assert not plan.is_draft
-    shown = sorted(
-        line["quantity"] for block in plan.frozen["content"]["blocks"] for line in block["lines"]
-    )
+    shown = sorted(line["quantity"] for block in plan.frozen["content"]["blocks"] for line in block["lines"])
     assert shown == sorted(plan.mix_lines.values_list("quantity", flat=True))
     assert (77 in shown) == (problems(answers) == [])
 

@@ -10,7 +10,9 @@ from projects.services.windows import COMPUTED
 
 
 def window(opens: date, closes: date, source: str = COMPUTED) -> PlantingWindow:
-    return PlantingWindow(pk=1, block_id=1, stock_type="bare_root", opens_on=opens, closes_on=closes, source=source)
+    return PlantingWindow(
+        pk=1, block_id=1, stock_type="bare_root", opens_on=opens, closes_on=closes, source=source
+    )
 
 
 def season(starts: date, ends: date) -> Season:
