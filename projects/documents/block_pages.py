@@ -47,8 +47,17 @@ def _facts(block: dict[str, Any], units: str) -> list[tuple[str, str]]:
         (_("Living trees wanted"), measure("target_per_ha", "per_ha")),
         (_("Aspect and ground"), block["aspect"]),
         (_("Chance of reaching it"), chance_words(block["chance"])),
+        (_("Planted before"), before_words(block.get("planted_before", 0))),
         (_("How varied"), varied),
     ]
+
+
+def before_words(planted: int) -> str:
+    """What a plan leaves out where trees went in earlier."""
+    if not planted:
+        return ""
+    words = _("%(n)s trees went in here on earlier days; those alive are in no number of this plan")
+    return words % {"n": figures.quantity(planted)}
 
 
 def chance_words(chance: dict[str, Any] | None) -> str:

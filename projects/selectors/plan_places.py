@@ -176,7 +176,7 @@ def blocks_of(
                 "effective_species": rounded(effective_species(counts)) if counts else None,
                 "inverse_simpson": rounded(inverse_simpson(counts)) if counts else None,
                 "lines": [_line(line, each, names, statuses, sums.expected[line.pk]) for line in each.lines],
-                "chance": chances.get(block.pk),
+                "chance": chances.get(block.pk), "planted_before": each.planted_before,
                 "windows": windows[block.pk],
             }
         )  # fmt: skip

@@ -9,7 +9,7 @@ from django.db.models import Count, OuterRef, Subquery, Sum
 from projects import access, clocks
 from projects.access import Actor
 from projects.calc.spacing import pattern_per_ha
-from projects.models import Block, BlockGround, Holding, Layout, MixLine, Plan, Project, Site
+from projects.models import Block, BlockGround, Holding, Layout, MixLine, Plan, PlantingDay, Project, Site
 from projects.selectors.places import ground_of, with_grounds
 
 
@@ -18,12 +18,14 @@ class Ground:
     """One block of the plan's project with what stands in it by this plan.
 
     `stated` are planting spots stated by hand, or the trees that its holdings receive; else spacing tells them.
+    `planted_before` are trees that went in on earlier days: those alive still take spots, and a plan counts none.
     """
 
     block: Block
     ground: BlockGround | None
     lines: Sequence[MixLine]
     stated: int | None = None
+    planted_before: int = 0
 
     @property
     def net_area_ha(self) -> float | None:
@@ -85,10 +87,16 @@ def frame_of(actor: Actor, plan: Plan) -> PlanFrame:
     rows = access.visible_blocks(actor).filter(project_id=plan.project_id).select_related("site", "project")
     held = Holding.objects.filter(block=OuterRef("pk")).order_by().values("block")
     rows = rows.annotate(handed=Subquery(held.annotate(n=Sum("trees_received")).values("n")))
+    days = PlantingDay.objects.filter(block=OuterRef("pk"), voided_at__isnull=True).order_by().values("block")
+    rows = rows.annotate(gone_in=Subquery(days.annotate(n=Sum("quantity")).values("n")))
     by_hand = (plan.mix_rules or {}).get("spots", {})
     grounds = [
         Ground(
-            block, ground_of(block), lines.get(block.pk, ()), by_hand.get(str(block.uid)) or _handed(block)
+            block,
+            ground_of(block),
+            lines.get(block.pk, ()),
+            by_hand.get(str(block.uid)) or _handed(block),
+            block.gone_in or 0,
         )
         for block in with_grounds(rows).order_by("site__name", "name", "id")
         if block.archived_at is None or block.pk in lines

@@ -58,11 +58,11 @@ def plan_mix(request: HttpRequest, uid: UUID) -> HttpResponse:
 def rules_form(
     plan: Plan, frame: PlanFrame, rules: PlanRules, choices: Choices, data: Any = None
 ) -> MixRulesForm:
-    """The sentences, with a field for each block without spots and each species from elsewhere."""
+    """The sentences, with a field for the spots that spacing does not tell and for each species from elsewhere."""
     unsure = [
         each.block
         for each in choices.grounds
-        if choices.spots[each.block.pk] is None or str(each.block.uid) in rules.spots
+        if choices.spots[each.block.pk] is None or each.planted_before or str(each.block.uid) in rules.spots
     ]
     introduced = {row.species.pk: row.species for row in choices.left_out if row.why == "no_reason"}
     introduced |= {row.species.pk: row.species for row in choices.candidates if row.status == "introduced"}
