@@ -9,9 +9,11 @@ import shutil
 import tempfile
 from pathlib import Path
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.test import Client, TransactionTestCase
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from deploy.scripts.programs import CHROMIUM
 from projects import access, append_only
@@ -32,14 +34,17 @@ def pytest_configure(config: pytest.Config) -> None:
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 
-# Folders whose tests ask nothing of one database that the other could answer differently, or load a whole demo.
-ON_ONE_DATABASE = ("demo", "look", "species")
+# Short forms by default; HYPOTHESIS_PROFILE=thorough searches as long as the library does by itself.
+hypothesis.settings.register_profile("short", max_examples=30, deadline=None)
+hypothesis.settings.register_profile("thorough", deadline=None)
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "short"))
 
-# Folders of pages and services whose statements both databases take; PostgreSQL is the stricter reader of the two.
-# Where there is one they run there only, else on SQLite: `deploy/check --fast` runs them on SQLite.
-ON_POSTGRESQL = (
-    "access", "jobs", "people", "places", "planning", "results", "rounds", "stock", "uploads",
-)  # fmt: skip
+# Folders whose tests ask nothing of one database that the other could answer differently, or load a whole demo: pages
+# and services with plain statements. What is done at once by several people runs on both all the same.
+ON_ONE_DATABASE = ("demo", "look", "people", "places", "planning", "results", "species", "stock")
+# Folders on the way of a count, and who may do what: on PostgreSQL where there is one, as a service runs, else on
+# SQLite. `deploy/check --fast` has them on SQLite, where a whole run still loads, computes and walks the demo.
+ON_POSTGRESQL = ("access", "api", "field_log", "jobs", "rounds", "uploads")
 
 real_teardown = TransactionTestCase._fixture_teardown
 
@@ -57,6 +62,20 @@ def teardown_with_an_open_log(self: TransactionTestCase) -> None:
 
 TransactionTestCase._fixture_teardown = teardown_with_an_open_log
 
+found_files: dict[str, object] = {}
+look_for_files = WhiteNoiseMiddleware.add_files_from_finders
+
+
+def look_for_files_once(self: WhiteNoiseMiddleware) -> None:
+    """Read the folder of static files once in a process: every test client asks for it anew."""
+    if not found_files:
+        look_for_files(self)
+        found_files.update(self.files)
+    self.files.update(found_files)
+
+
+WhiteNoiseMiddleware.add_files_from_finders = look_for_files_once
+
 
 @pytest.hookimpl(tryfirst=True)  # before -m chooses
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -65,9 +84,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asked = {"db", "transactional_db"} & set(getattr(item, "fixturenames", ()))
         if asked or item.get_closest_marker("django_db"):
             item.add_marker("database")
-            if item.path.parent.name in ON_POSTGRESQL:
+            if item.path.parent.name in ON_POSTGRESQL and "at_once" not in item.path.stem:
                 item.add_marker("on_postgresql")
-        if item.path.parent.name in ON_ONE_DATABASE:
+        of_both = "at_once" in item.path.stem or item.get_closest_marker("postgres")
+        if item.path.parent.name in ON_ONE_DATABASE and not of_both:
             item.add_marker("one_database")
     on_postgresql = settings.DATABASES["default"]["ENGINE"].endswith("postgresql")
     lacking = {

@@ -137,7 +137,7 @@ def grounds_of(options, least_share, least_species):
     return [ground for ground in grounds if any(o.block == ground.name for o in options)]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(small_options, st.sampled_from([0.0, 0.6, 1.0]), st.integers(1, 2), small_rules, st.booleans())
 def test_no_mix_there_is_does_better(options, least_share, least_species, rules, by_cost):
     grounds = grounds_of(options, least_share, least_species)

@@ -92,7 +92,7 @@ def test_the_smallest_planting_of_a_mix_by_trying_every_number():
     assert found.chance_assured == pytest.approx(chance(first))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.lists(kinds, min_size=1, max_size=4).filter(lambda mix: sum(k.planted for k in mix) > 0),
     st.integers(1, 30),
@@ -105,7 +105,7 @@ def test_chances_add_up_and_fall_with_the_target(mix, target):
     assert chance_of_living(target, mix) >= chance_of_living(target + 1, mix) - 1e-12
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.integers(0, 500), st.lists(st.floats(0.01, 100), min_size=1, max_size=6))
 def test_one_tree_more_takes_none_from_any_kind(total, weights):
     one, more = shared_out(total, weights), shared_out(total + 1, weights)
@@ -113,7 +113,7 @@ def test_one_tree_more_takes_none_from_any_kind(total, weights):
     assert all(a <= b for a, b in zip(one, more, strict=True))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.floats(0.5, 500), st.floats(0.5, 500))
 def test_a_beta_is_found_again_from_its_mean_and_limits(alive, dead):
     low, high = stats.beta.ppf([0.025, 0.975], alive, dead)

@@ -61,7 +61,7 @@ def test_days_too_few_are_said_with_the_people_it_would_take():
     assert people_needed(weekend, 100, 7) == 1
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(tasks, st.integers(50, 400), st.integers(1, 7))
 def test_no_plant_is_lost_and_none_waits_too_long(rows, a_day, days_a_week):
     found = schedule(rows, a_day, days_a_week)
@@ -91,7 +91,7 @@ def most_that_fits(rows, a_day, days_a_week):
     return best
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(tasks, st.integers(20, 300), st.integers(1, 7))
 def test_no_other_order_would_plant_more(rows, a_day, days_a_week):
     """The most that fits is a flow; its smallest cut over sets of tasks is tried out in full."""
@@ -115,7 +115,7 @@ sellers = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.integers(0, 20), sellers)
 def test_no_other_way_of_buying_leaves_fewer_missing_or_costs_less(wanted, rows):
     """Every number of plants of every seller is tried."""

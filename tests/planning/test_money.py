@@ -24,7 +24,7 @@ lines = st.tuples(
     st.sampled_from(["stock", "care", "other"]), st.sampled_from([None, 1, 2]), st.sampled_from([None, "a"]),
     amounts, amounts,
 )  # fmt: skip
-quick = settings(max_examples=60, deadline=None)
+quick = settings(max_examples=25, deadline=None)
 
 
 def address(name, row):

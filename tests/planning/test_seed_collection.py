@@ -16,7 +16,7 @@ from projects.selectors.seed import place_words, site_seed
 from projects.services import lots, seed
 from tests import factories
 
-quick = settings(max_examples=60, deadline=None)
+quick = settings(max_examples=25, deadline=None)
 
 
 def address(name, row):

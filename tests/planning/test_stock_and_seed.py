@@ -19,7 +19,7 @@ GALLON_PER_INCH = 3.785411784 / 2.54
 TODAY = date(2026, 6, 1)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.floats(0.01, 0.99), st.integers(1, 30), st.floats(0.01, 0.99))
 def test_a_spot_is_a_beta_binomial(share, seeds, correlation):
     size = 1 / correlation - 1

@@ -31,7 +31,7 @@ from projects.services import benefits, consents, purposes, reminders, sites
 from projects.services.editing import ChangedMeanwhile
 from tests import factories
 
-quick = settings(max_examples=60, deadline=None)
+quick = settings(max_examples=25, deadline=None)
 TODAY = date(2026, 3, 1)
 
 
