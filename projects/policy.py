@@ -36,6 +36,9 @@ VERBS: dict[str, frozenset[Role]] = {
     "planting.edit": STAFF,
     "care.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
     "care.edit": STAFF,
+    "care.do": frozenset({MANAGER, LEAD, VOLUNTEER}),  # say that a task was done, or put it off
+    "walk.view": STAFF,
+    "walk.edit": STAFF,
     "day_rule.view": frozenset({MANAGER, LEAD, VOLUNTEER}),
     "day_rule.edit": STAFF,
     # plans
@@ -66,6 +69,9 @@ VERBS: dict[str, frozenset[Role]] = {
     "summary.make": frozenset({MANAGER}),
     "summary.share": frozenset({MANAGER}),
     "reminder.snooze": frozenset({MANAGER}),
+    "reminder.assign": frozenset({MANAGER}),
+    "letter.choose": EVERYBODY,  # one's own weekly letter and calendar addresses
+    "trace.view": STAFF,
     "job.view": STAFF,
     "job.cancel": frozenset({MANAGER}),  # another person's; whoever started a job may call it off
 }

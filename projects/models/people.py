@@ -131,6 +131,18 @@ class FieldPass(TenantModel):
         return self.revoked_at is None and self.expires_at > now
 
 
+class FieldPassProject(TenantModel):
+    """Lets a phone record hand-overs, walks and care in one project, beside the rounds it may count in."""
+
+    field_pass = models.ForeignKey(FieldPass, on_delete=models.CASCADE, related_name="work_projects")
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["field_pass", "project"], name="a_pass_names_a_project_once")
+        ]
+
+
 class ShareLink(TenantModel):
     """A secret address that shows one thing to somebody without a sign-in. Only the hash is kept."""
 

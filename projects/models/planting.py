@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from projects.models.field_days import TreeMark
 from projects.models.stock import StockType, Unit
 from projects.tenancy import TenantModel, unique_in_organisation
 
@@ -53,6 +54,11 @@ class PlantingDay(TenantModel):
     planted_on = models.DateField(_("planted on"))
     quantity = models.PositiveIntegerField(_("how many"))
     crew = models.CharField(_("crew"), max_length=120, blank=True)
+    crew_day = models.ForeignKey(
+        "projects.CrewDay", null=True, blank=True, on_delete=models.PROTECT, related_name="planting_days"
+    )
+    mark = models.CharField(_("mark"), max_length=6, choices=TreeMark, default=TreeMark.NONE)
+    mark_note = models.CharField(_("colour or number of the mark"), max_length=60, blank=True)
     note = models.CharField(_("note"), max_length=300, blank=True)
     voided_at = models.DateTimeField(null=True, blank=True)
 
@@ -132,6 +138,12 @@ class CareKind(models.TextChoices):
     WEEDING = "weeding", _("weeding")
     WATER = "water", _("watering")
     GUARDS = "guards", _("guards")
+    FENCE = "fence", _("fence")
+    MULCH = "mulch", _("mulching")
+    STAKES = "stakes", _("stakes")
+    SHADE = "shade", _("shade")
+    SOIL = "soil", _("soil test, amendment or fertiliser")
+    WALK = "walk", _("walk through and look")
     INVASIVE = "invasive", _("remove invasive growth")
     REVISIT = "revisit", _("go back and look")
     OTHER = "other", _("other")
@@ -143,9 +155,30 @@ class CareTask(TenantModel):
     block = models.ForeignKey("projects.Block", on_delete=models.PROTECT, related_name="care_tasks")
     kind = models.CharField(max_length=12, choices=CareKind)
     what = models.CharField(max_length=200)
+    why = models.CharField(_("why"), max_length=300, blank=True)
+    source = models.CharField(_("whose word"), max_length=200, blank=True)
+    cohort = models.ForeignKey(
+        Cohort, null=True, blank=True, on_delete=models.PROTECT, related_name="care_tasks"
+    )
+    rule = models.CharField(max_length=40, blank=True)  # the rule of the schedule that made it
+    amount = models.FloatField(_("how much"), null=True, blank=True)
+    amount_unit = models.CharField(_("of what"), max_length=30, blank=True)
+    assigned_to = models.ForeignKey(
+        "projects.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     due_from = models.DateField(null=True, blank=True)
     due_by = models.DateField(null=True, blank=True)
+    first_due_by = models.DateField(null=True, blank=True)  # before it was put off
+    put_off_because = models.CharField(_("put off because"), max_length=300, blank=True)
     done_on = models.DateField(null=True, blank=True)
+    done_by = models.ForeignKey(
+        "projects.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    dropped_at = models.DateTimeField(null=True, blank=True)  # it is no longer needed
+    dropped_because = models.CharField(_("not needed because"), max_length=300, blank=True)
+    submission = models.OneToOneField(
+        "projects.Submission", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     cost_minor = models.BigIntegerField(null=True, blank=True)
     currency = models.CharField(max_length=3, default="EUR")
     source_key = models.CharField(max_length=120, blank=True)
@@ -153,11 +186,12 @@ class CareTask(TenantModel):
     class Meta:
         ordering = ["due_by", "id"]
         constraints = [
+            unique_in_organisation("care_task"),
             models.UniqueConstraint(
                 fields=["organisation", "source_key"],
                 condition=~Q(source_key=""),
                 name="one_care_task_per_cause",
-            )
+            ),
         ]
 
     def __str__(self) -> str:

@@ -95,6 +95,15 @@ class OrderStatus(models.TextChoices):
     CANCELLED = "cancelled", _("cancelled")
 
 
+class SubstitutionRule(models.TextChoices):
+    """What a nursery may send when it cannot send what was asked."""
+
+    NONE = "none", _("nothing else")
+    ASK = "ask", _("ask us first")
+    SAME_SPECIES = "same_species", _("the same species in another size, age or stock type")
+    LISTED = "listed", _("what is listed, in that order")
+
+
 class StockOrder(TenantModel):
     """What was asked of a nursery. Copies its figures; nothing here points at a derived row."""
 
@@ -104,7 +113,14 @@ class StockOrder(TenantModel):
     )
     status = models.CharField(max_length=10, choices=OrderStatus, default=OrderStatus.DRAFT)
     reference = models.CharField(_("reference"), max_length=60, blank=True)
+    nursery_reference = models.CharField(_("the nursery's own number"), max_length=60, blank=True)
     ordered_on = models.DateField(null=True, blank=True)
+    confirmed_on = models.DateField(_("confirmed on"), null=True, blank=True)
+    promised_on = models.DateField(_("promised for"), null=True, blank=True)
+    closed_on = models.DateField(null=True, blank=True)
+    deliver_to = models.CharField(_("deliver to"), max_length=200, blank=True)
+    terms = models.TextField(_("deposit, guarantee and other terms"), blank=True)
+    deposit_minor = models.BigIntegerField(_("deposit, in minor units"), null=True, blank=True)
     order_by = models.DateField(_("latest order date"), null=True, blank=True)
     needed_by = models.DateField(_("needed by"), null=True, blank=True)
     reason = models.TextField(_("reason"), blank=True)
@@ -130,9 +146,16 @@ class OrderLine(TenantModel):
     )
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
     stock_type = models.CharField(max_length=20, choices=StockType)
+    age_code = models.CharField(_("age code"), max_length=20, blank=True, help_text=_("for example 1+1"))
+    provenance = models.CharField(_("provenance asked for"), max_length=200, blank=True)
     quantity = models.PositiveIntegerField(_("quantity"))
+    confirmed_quantity = models.PositiveIntegerField(_("confirmed by the nursery"), null=True, blank=True)
     unit_price_minor = models.BigIntegerField(null=True, blank=True)
     currency = models.CharField(max_length=3, default="EUR")
+    substitution = models.CharField(
+        _("if they cannot send it"), max_length=12, choices=SubstitutionRule, default=SubstitutionRule.ASK
+    )
+    note = models.CharField(_("note"), max_length=300, blank=True)
 
     class Meta:
         ordering = ["order_id", "id"]
@@ -142,6 +165,18 @@ class OrderLine(TenantModel):
         ]
 
 
+class LineSubstitute(TenantModel):
+    """What may come instead of an order line, the wanted first."""
+
+    line = models.ForeignKey(OrderLine, on_delete=models.CASCADE, related_name="substitutes")
+    species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
+    stock_type = models.CharField(_("stock type"), max_length=20, choices=StockType, blank=True)
+    rank = models.PositiveSmallIntegerField(default=1)
+
+    class Meta:
+        ordering = ["line_id", "rank", "id"]
+
+
 class Delivery(TenantModel):
     """What came, when, against which order."""
 
@@ -149,12 +184,24 @@ class Delivery(TenantModel):
         StockOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="deliveries"
     )
     nursery = models.ForeignKey(Nursery, on_delete=models.PROTECT, related_name="deliveries")
-    delivered_on = models.DateField()
-    note = models.TextField(blank=True)
+    delivered_on = models.DateField(_("delivered on"))
+    note_number = models.CharField(_("number of the delivery note"), max_length=60, blank=True)
+    carrier = models.CharField(_("brought by"), max_length=120, blank=True)
+    received_by = models.ForeignKey(
+        "projects.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    note = models.TextField(_("note"), blank=True)
 
     class Meta:
         ordering = ["-delivered_on", "-id"]
-        constraints = [unique_in_organisation("delivery")]
+        constraints = [
+            unique_in_organisation("delivery"),
+            models.UniqueConstraint(
+                fields=["order", "nursery", "delivered_on", "note_number"],
+                condition=Q(order__isnull=False),
+                name="a_delivery_of_an_order_is_entered_once",
+            ),
+        ]
 
 
 class StockLot(TenantModel):
@@ -165,11 +212,16 @@ class StockLot(TenantModel):
     delivery = models.ForeignKey(
         Delivery, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
     )
+    order_line = models.ForeignKey(
+        OrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
     species = models.ForeignKey("species.Species", on_delete=models.PROTECT, related_name="+")
     stock_type = models.CharField(_("stock type"), max_length=20, choices=StockType)
     unit = models.CharField(_("unit"), max_length=10, choices=Unit, default=Unit.TREE)
     age_code = models.CharField(_("age code"), max_length=20, blank=True, help_text=_("for example 1+1"))
     provenance = models.CharField(_("provenance"), max_length=200, blank=True)
+    category = models.CharField(_("category of the seed source"), max_length=40, blank=True)
+    certificate = models.CharField(_("number of its certificate or passport"), max_length=60, blank=True)
     seed_lot = models.CharField(_("seed lot"), max_length=60, blank=True)
     seed_collection = models.ForeignKey(
         "projects.SeedCollection", null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
@@ -177,6 +229,7 @@ class StockLot(TenantModel):
     lifted_on = models.DateField(_("lifted on"), null=True, blank=True)
     received_on = models.DateField(_("received on"))
     received = models.PositiveIntegerField(_("received"))
+    stated = models.PositiveIntegerField(_("on the delivery note"), null=True, blank=True)
     unit_cost_minor = models.BigIntegerField(_("cost of one, in minor units"), null=True, blank=True)
     currency = models.CharField(_("currency"), max_length=3, default="EUR")
     note = models.TextField(_("note"), blank=True)
@@ -235,12 +288,21 @@ class LotMovement(TenantModel):
     holding = models.ForeignKey(
         "projects.Holding", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
+    to_lot = models.ForeignKey(  # a split or a merge: these plants moved on into another lot
+        StockLot, null=True, blank=True, on_delete=models.PROTECT, related_name="came_over"
+    )
     note = models.CharField(_("note"), max_length=300, blank=True)
     voided_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["lot_id", "moved_on", "id"]
-        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="a_movement_moves_something")]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="a_movement_moves_something"),
+            models.CheckConstraint(
+                condition=Q(to_lot__isnull=True) | Q(kind=MovementKind.MOVED_ON),
+                name="plants_that_change_lot_have_moved_on",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.quantity} {self.get_kind_display()}, {self.moved_on:%Y-%m-%d}"

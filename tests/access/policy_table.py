@@ -4,8 +4,9 @@ A new address without a row fails the test, and so does a row without an address
 l field lead, v volunteer, f funder. “open” needs no sign-in.
 """
 
+from tests.access.growing import PARTS as GROWING
 from tests.access.letters import ALL, ML, MLV, OPEN, M
-from tests.access.planning import PARTS
+from tests.access.planning import PARTS as PLANNING
 
 POLICY: dict[tuple[str, str], str] = {
     # --- projects: people ---------------------------------------------------------------
@@ -214,5 +215,5 @@ OUTSIDE = {
     "account_": "the library's sign-in pages; tests/look and tests/people",
 }
 
-for part in PARTS:
+for part in (*PLANNING, *GROWING):
     POLICY |= part.POLICY

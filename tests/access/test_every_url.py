@@ -16,7 +16,8 @@ from projects.access import field_pass_actor, member_actor
 from projects.models import HistoryEntry, Job, Reminder
 from projects.services import log
 from tests import factories
-from tests.access.planning import PARTS
+from tests.access.growing import PARTS as GROWING
+from tests.access.planning import PARTS as PLANNING
 from tests.access.policy_table import OPEN, OUTSIDE, POLICY
 from tests.field_log.visits import item, line, visit_body
 
@@ -83,7 +84,7 @@ class World:
         }
         self.more(text)
         self.plan = p.Plan.objects.create(organisation=self.org, project=self.project, version=1)
-        for part in PARTS:
+        for part in (*PLANNING, *GROWING):
             part.more(self, text)
 
     def more(self, text: str) -> None:
@@ -193,7 +194,7 @@ class World:
             "fact": "rain",
             "block": self.block.uid,
         }
-        for part in PARTS:
+        for part in (*PLANNING, *GROWING):
             rows |= part.rows(self)
             nouns |= part.nouns(self)
         row = rows.get(name) or nouns.get(noun)
