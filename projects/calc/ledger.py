@@ -19,6 +19,14 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
+class Arrival:
+    """Plants that came over from another lot on a day: a split or a merge."""
+
+    quantity: int
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
 class Count:
     """A stock take: what was on hand at the end of a day."""
 
@@ -35,8 +43,12 @@ class Ledger:
 
     Attributes
     ----------
+    received : int
+        What came with the lot itself and what came over from other lots since.
+    came_over : int
+        The part of `received` that came over from other lots.
     on_hand : int or None
-        The last stock take less what left since; None when nobody has counted.
+        The last stock take less what left since, with what came over since; None when nobody has counted.
     expected_on_hand : int
         Received less everything recorded as having left; never below 0.
     gap : int
@@ -55,6 +67,7 @@ class Ledger:
     expected_on_hand: int
     gap: int
     counted_on: date | None
+    came_over: int = 0
 
     @property
     def is_counted(self) -> bool:
@@ -67,17 +80,21 @@ class Ledger:
         return self.expected_on_hand if self.on_hand is None else self.on_hand
 
 
-def lot_ledger(received: int, events: Iterable[Event], counts: Iterable[Count]) -> Ledger:
+def lot_ledger(
+    received: int, events: Iterable[Event], counts: Iterable[Count], arrivals: Iterable[Arrival] = ()
+) -> Ledger:
     """Balance a lot from its history.
 
     Parameters
     ----------
     received : int
-        Plants received. [plants]
+        Plants received with the lot itself. [plants]
     events : iterable of Event
         Everything that left the lot, in any order; voided events left out.
     counts : iterable of Count
         Stock takes in any order; of two on one day the one given later counts.
+    arrivals : iterable of Arrival
+        What came over from other lots, in any order; taken back ones left out.
 
     Returns
     -------
@@ -90,8 +107,9 @@ def lot_ledger(received: int, events: Iterable[Event], counts: Iterable[Count]) 
 
     Notes
     -----
-    A stock take is read as made at the end of its day: what left that day had already left. What left
-    after it is taken off; a count can therefore fall to 0 but not below, and the rest becomes the gap.
+    A stock take is read as made at the end of its day: what left that day had already left, and what came
+    over that day was there. What left after it is taken off and what came after it is added; a count can
+    therefore fall to 0 but not below, and the rest becomes the gap.
 
     Examples
     --------
@@ -107,22 +125,28 @@ def lot_ledger(received: int, events: Iterable[Event], counts: Iterable[Count]) 
             raise ValueError(f"Unknown kind {event.kind!r}; use one of {', '.join(OUTWARD)}.")
         out[event.kind] += _natural(event.quantity)
     last = _last(counts)
-    since = sum(event.quantity for event in kept if last is not None and event.on > last.on)
-    return balance(received, out, last, since)
+    came = list(arrivals)
+    came_over = sum(_natural(arrival.quantity) for arrival in came)
+    since = 0
+    if last is not None:
+        since = sum(event.quantity for event in kept if event.on > last.on)
+        since -= sum(arrival.quantity for arrival in came if arrival.on > last.on)
+    return _balance(_natural(received), came_over, out, last, since)
 
 
-def balance(received: int, out: dict[str, int], last: Count | None, out_since: int) -> Ledger:
-    """Balance a lot from sums, as a list page reads them: out by kind, last stock take, out since then."""
-    left = _natural(received) - sum(_natural(out.get(kind, 0)) for kind in OUTWARD)
+def _balance(received: int, came_over: int, out: dict[str, int], last: Count | None, since: int) -> Ledger:
+    """Balance a lot from sums; `since` is what left since the last stock take, less what came."""
+    left = received + came_over - sum(out.values())
     expected = max(0, left)
-    on_hand = None if last is None else max(0, _natural(last.on_hand) - out_since)
+    on_hand = None if last is None else max(0, _natural(last.on_hand) - since)
     return Ledger(
-        received=received,
-        **{kind: out.get(kind, 0) for kind in OUTWARD},
+        received=received + came_over,
+        **out,
         on_hand=on_hand,
         expected_on_hand=expected,
         gap=left - (expected if on_hand is None else on_hand),
         counted_on=None if last is None else last.on,
+        came_over=came_over,
     )
 
 

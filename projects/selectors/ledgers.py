@@ -7,9 +7,10 @@ from datetime import date
 
 from django.db.models import Max
 
-from projects.calc.ledger import Count, Event, Ledger, lot_ledger
-from projects.calc.lot_clock import LotClock, Span, limit_for, lot_clock
-from projects.models import LotMovement, LotStorage, PlantingDay, StockLot, StockTake
+from projects.calc.ledger import Arrival, Count, Event, Ledger, lot_ledger
+from projects.calc.lot_clock import LotClock, Past, Span, Wait, family_clock, wait_for
+from projects.models import LotCheck, LotMovement, LotStorage, PlantingDay, RootCondition, StockLot, StockTake
+from projects.selectors.lot_family import Family, ancestry
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ class LotStanding:
     ledger: Ledger
     clock: LotClock | None
     waited: Waited | None = None
+    wait: Wait | None = None
+    was_frozen: bool = False
 
     @property
     def is_here(self) -> bool:
@@ -41,19 +44,43 @@ class LotStanding:
         return self.ledger.at_hand > 0
 
 
+@dataclass(frozen=True)
+class Clocks:
+    """Clocks of some lots, whatever lots their plants were in before."""
+
+    pasts: dict[int, Past]
+    frozen: frozenset[int]
+
+    def wait(self, lot: StockLot) -> Wait | None:
+        """How long plants of the lot can wait out of store, and whose word that is."""
+        return wait_for(lot.stock_type, was_frozen=lot.pk in self.frozen)
+
+    def on(self, lot: StockLot, day: date) -> LotClock | None:
+        """Return the lot's clock on a day, or None while its lifting day is unknown or still to come."""
+        wait = self.wait(lot)
+        return family_clock(self.pasts, lot.pk, on=day, limit_days=None if wait is None else wait.days)
+
+    def waited(self, lot: StockLot, days: Iterable[date]) -> Waited | None:
+        """How long the plants of planting days had waited, or None without a known lifting day."""
+        clocks = [clock for day in days if (clock := self.on(lot, day)) is not None]
+        if not clocks:
+            return None
+        out, stored = sorted(one.days_out for one in clocks), sorted(one.days_stored for one in clocks)
+        return Waited((out[0], out[-1]), (stored[0], stored[-1]), clocks[0].limit_days)
+
+
 def standings(lots: Iterable[StockLot], today: date) -> list[LotStanding]:
-    """Read ledgers and clocks of many lots in five queries, however many they are."""
+    """Read ledgers and clocks of many lots in seven queries, and two a generation of splits and merges."""
     rows = list(lots)
-    ledgers, stores, days = ledgers_of(rows), stores_of(rows), planted_days(rows)
+    kin = ancestry([lot.pk for lot in rows])
+    ledgers, clocks, days = _ledgers(rows, kin), _clocks(rows, kin), planted_days(rows)
     return [
         LotStanding(
-            lot,
-            ledgers[lot.pk],
-            clock_of(lot, stores[lot.pk], today),
-            waited_of(lot, stores[lot.pk], days[lot.pk]),
+            lot, ledgers[lot.pk], clocks.on(lot, today), clocks.waited(lot, days[lot.pk]), clocks.wait(lot),
+            lot.pk in clocks.frozen,
         )
         for lot in rows
-    ]
+    ]  # fmt: skip
 
 
 def ledger_of(lot: StockLot) -> Ledger:
@@ -62,7 +89,11 @@ def ledger_of(lot: StockLot) -> Ledger:
 
 
 def ledgers_of(lots: Sequence[StockLot]) -> dict[int, Ledger]:
-    """Read the ledgers of lots in three queries."""
+    """Read the ledgers of lots in four queries, and one a generation of splits and merges."""
+    return _ledgers(lots, ancestry([lot.pk for lot in lots]))
+
+
+def _ledgers(lots: Sequence[StockLot], kin: Family) -> dict[int, Ledger]:
     ids = [lot.pk for lot in lots]
     events: dict[int, list[Event]] = defaultdict(list)
     planted = PlantingDay.objects.filter(lot_id__in=ids, voided_at__isnull=True)
@@ -72,7 +103,14 @@ def ledgers_of(lots: Sequence[StockLot]) -> dict[int, Ledger]:
     for lot_id, kind, quantity, day in moved.values_list("lot_id", "kind", "quantity", "moved_on").order_by():
         events[lot_id].append(Event(kind, quantity, day))
     counts = _counts(ids)
-    return {lot.pk: lot_ledger(lot.received, events[lot.pk], counts[lot.pk]) for lot in lots}
+    return {
+        lot.pk: lot_ledger(lot.received, events[lot.pk], counts[lot.pk], _arrivals(kin, lot.pk))
+        for lot in lots
+    }
+
+
+def _arrivals(kin: Family, lot_id: int) -> list[Arrival]:
+    return [Arrival(step.quantity, step.moved_on) for step in kin.parents.get(lot_id, [])]
 
 
 def _counts(ids: Sequence[int]) -> dict[int, list[Count]]:
@@ -83,26 +121,49 @@ def _counts(ids: Sequence[int]) -> dict[int, list[Count]]:
     return counts
 
 
-def stores_of(lots: Sequence[StockLot]) -> dict[int, list[Span]]:
+def clocks_of(lots: Sequence[StockLot]) -> Clocks:
+    """Read what the clocks of lots are counted from."""
+    return _clocks(lots, ancestry([lot.pk for lot in lots]))
+
+
+def _clocks(lots: Sequence[StockLot], kin: Family) -> Clocks:
+    known = {lot.pk: lot for lot in lots}
+    known |= StockLot.objects.in_bulk(kin.ids - known.keys()) if kin.ids - known.keys() else {}
+    stores = _stores(known)
+    icy = _frozen(known)
+    return Clocks(
+        {
+            pk: Past(
+                lot.received > 0 or not kin.parents.get(pk),
+                lot.lifted_on,
+                tuple(stores[pk]),
+                tuple((step.parent_id, step.moved_on) for step in kin.parents.get(pk, [])),
+            )
+            for pk, lot in known.items()
+        },
+        frozenset(pk for pk in known if icy & {pk, *kin.ancestors(pk)}),
+    )
+
+
+def _stores(ids: Iterable[int]) -> dict[int, list[Span]]:
     stores: dict[int, list[Span]] = defaultdict(list)
-    rows = LotStorage.objects.filter(lot_id__in=[lot.pk for lot in lots])
+    rows = LotStorage.objects.filter(lot_id__in=list(ids))
     for lot_id, start, end in rows.values_list("lot_id", "from_on", "until_on"):
         stores[lot_id].append(Span(start, end))
     return stores
 
 
-def clock_of(lot: StockLot, stores: Iterable[Span], on: date) -> LotClock | None:
-    """Return the lot's clock on a day, or None while its lifting day is unknown or still to come."""
-    if lot.lifted_on is None or lot.lifted_on > on:
-        return None
-    return lot_clock(lot.lifted_on, stores, on=on, limit_days=limit_for(lot.stock_type))
+def _frozen(ids: Iterable[int]) -> set[int]:
+    """Lots that somebody found frozen when they changed hands."""
+    checks = LotCheck.objects.filter(lot_id__in=list(ids), voided_at__isnull=True)
+    return set(checks.filter(root_condition=RootCondition.FROZEN).values_list("lot_id", flat=True))
 
 
 def clocks_when_planted(lot: StockLot) -> dict[int, LotClock]:
     """Return {planting day id: the clock on that day} for a lot: how long each day's plants had waited."""
-    stores = stores_of([lot])[lot.pk]
+    clocks = clocks_of([lot])
     days = lot.planting_days.filter(voided_at__isnull=True).values_list("id", "planted_on")
-    found = {day_id: clock_of(lot, stores, planted_on) for day_id, planted_on in days}
+    found = {day_id: clocks.on(lot, planted_on) for day_id, planted_on in days}
     return {day_id: clock for day_id, clock in found.items() if clock is not None}
 
 
@@ -113,16 +174,6 @@ def planted_days(lots: Sequence[StockLot]) -> dict[int, list[date]]:
     for lot_id, day in rows.order_by("planted_on").values_list("lot_id", "planted_on").distinct():
         days[lot_id].append(day)
     return days
-
-
-def waited_of(lot: StockLot, stores: Iterable[Span], days: Iterable[date]) -> Waited | None:
-    """Return how long the plants of a lot's planting days had waited, or None without a known lifting day."""
-    spans = list(stores)
-    clocks = [clock for day in days if (clock := clock_of(lot, spans, day)) is not None]
-    if not clocks:
-        return None
-    out, stored = sorted(clock.days_out for clock in clocks), sorted(clock.days_stored for clock in clocks)
-    return Waited((out[0], out[-1]), (stored[0], stored[-1]), clocks[0].limit_days)
 
 
 def last_planted(lot: StockLot) -> date | None:

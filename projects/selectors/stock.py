@@ -10,7 +10,7 @@ from projects.access import Actor
 from projects.calc.lot_clock import LotClock
 from projects.models import Cohort, Nursery, OrderLine, OrderStatus, PlantingDay, StockLot, StockOrder
 from projects.paging import Page
-from projects.selectors.ledgers import LotStanding, clock_of, clocks_when_planted, standings, stores_of
+from projects.selectors.ledgers import LotStanding, clocks_of, clocks_when_planted, standings
 
 
 def lot_list(actor: Actor, *, archived: bool = False) -> QuerySet[StockLot]:
@@ -55,7 +55,7 @@ def clock_when_planted(day: PlantingDay) -> LotClock | None:
     """Return how long a planting day's plants had waited, or None."""
     if day.lot is None:
         return None
-    return clock_of(day.lot, stores_of([day.lot])[day.lot.pk], day.planted_on)
+    return clocks_of([day.lot]).on(day.lot, day.planted_on)
 
 
 def cohort_days(cohort: Cohort) -> QuerySet[PlantingDay]:

@@ -101,5 +101,5 @@ def test_ledgers_of_many_lots_cost_as_many_queries_as_of_one(hill, oak, django_a
     from tests import factories
 
     lots = [factories.lot(hill, oak) for _ in range(20)]
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(7):
         assert len(standings(lots, DAY)) == 20
