@@ -70,6 +70,15 @@ ACTS = {
     "day_rules_started": gettext_noop("usual rules of a planting day written down"),
     "day_rules_dropped": gettext_noop("own rules of a planting day taken away"),
     "price_list_read": gettext_noop("price list read"),
+    "decided_go": gettext_noop("decided to go"),
+    "decided_no_go": gettext_noop("decided not to go"),
+    "called_off": gettext_noop("called off"),
+    "crew_set": gettext_noop("crew written down"),
+    "lot_added": gettext_noop("lot put on the list"),
+    "lot_changed": gettext_noop("lot on the list changed"),
+    "lot_taken_off": gettext_noop("lot taken off the list"),
+    "paper_added": gettext_noop("paper attached"),
+    "paper_taken_back": gettext_noop("paper taken back"),
 }
 
 

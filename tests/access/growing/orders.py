@@ -1,19 +1,62 @@
 """Who may open what of: stock orders, their lines, the sheet that is sent, papers."""
 
+from datetime import date
 from typing import Any
 
-POLICY: dict[tuple[str, str], str] = {}
+from projects.models import Delivery, LotCheck, Paper, Sighting, StoredFile, Walk
+from tests.access.letters import ML, MLV, M
+
+POLICY: dict[tuple[str, str], str] = {
+    ("projects:order_paper_new", "GET"): M,
+    ("projects:order_paper_new", "POST"): M,
+    ("projects:delivery_paper_new", "GET"): ML,
+    ("projects:delivery_paper_new", "POST"): ML,
+    ("projects:lot_paper_new", "GET"): ML,
+    ("projects:lot_paper_new", "POST"): ML,
+    ("projects:lot_check_paper_new", "GET"): ML,
+    ("projects:lot_check_paper_new", "POST"): ML,
+    ("projects:sighting_paper_new", "GET"): ML,
+    ("projects:sighting_paper_new", "POST"): ML,
+    ("projects:care_paper_new", "GET"): MLV,
+    ("projects:care_paper_new", "POST"): MLV,
+    ("projects:paper_file", "GET"): ML,
+    ("projects:paper_void", "POST"): M,
+}
 
 
 def more(world: Any, text: str) -> None:
     """Add this part's rows to a world; `text` is found on every page that shows them."""
+    world.papered = {
+        "delivery": Delivery.objects.create(
+            organisation=world.org, order=world.order, nursery=world.lot.nursery, delivered_on=date(2024, 2, 1),
+            note_number=text,
+        ),
+        "check": LotCheck.objects.create(organisation=world.org, lot=world.lot, verdict="accept", note=text),
+        "sighting": Sighting.objects.create(
+            organisation=world.org, sign="drought", where=text,
+            walk=Walk.objects.create(organisation=world.org, block=world.block, walked_on=date(2024, 6, 1)),
+        ),
+    }  # fmt: skip
+    StoredFile.objects.create(
+        organisation=world.org, sha256="0" * 64, media_type="application/pdf", size_bytes=5, content=b"%PDF-"
+    )
+    world.paper = Paper.objects.create(
+        organisation=world.org, order=world.order, kind="order", title=text, sha256="0" * 64
+    )
 
 
 def rows(world: Any) -> dict[str, Any]:
     """Return {full url name: row its uid names} where the noun of the name does not tell."""
-    return {}
+    return {
+        "projects:order_paper_new": world.order,
+        "projects:delivery_paper_new": world.papered["delivery"],
+        "projects:lot_paper_new": world.lot,
+        "projects:lot_check_paper_new": world.papered["check"],
+        "projects:sighting_paper_new": world.papered["sighting"],
+        "projects:care_paper_new": world.care,
+    }
 
 
 def nouns(world: Any) -> dict[str, Any]:
     """Return {noun of a url name: row}."""
-    return {}
+    return {"paper": world.paper}
