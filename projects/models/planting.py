@@ -183,6 +183,8 @@ class CareTask(TenantModel):
     currency = models.CharField(max_length=3, default="EUR")
     source_key = models.CharField(max_length=120, blank=True)
 
+    kept_out_of_history = ("assigned_to", "done_by")  # people's names stay where they can be erased
+
     class Meta:
         ordering = ["due_by", "id"]
         constraints = [
