@@ -1,20 +1,21 @@
 """What the reminders of monitoring say, built from their facts when they are shown."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from projects import figures
 from projects.models import StockType
-from projects.reminder_words import Facts, Words, register
+from projects.reminder_words import Facts, Sentence, Words, register
 
 
 def register_words() -> None:
     """Hand the words of every kind to the list of reminders."""
-    for kind, (words, verb) in KINDS.items():
-        register(kind, words, verb)
+    for kind, rule in KINDS.items():
+        register(kind, rule.words, rule.verb, name=rule.name, told=rule.told, settled=rule.settled)
 
 
 def replace_order(facts: Facts) -> Words:
@@ -103,12 +104,58 @@ def baseline_visit(facts: Facts) -> Words:
     }
 
 
-KINDS: dict[str, tuple[Callable[[Facts], Words], str]] = {
-    "replace_order": (replace_order, "need.view"),
-    "falls_short": (falls_short, "need.view"),
-    "look_again": (look_again, "round.edit"),
-    "not_settled": (not_settled, "round.edit"),
-    "case_open": (case_open, "case.view"),
-    "round_due": (round_due, "visit.add"),
-    "baseline_visit": (baseline_visit, "plot.edit"),
-}
+@dataclass(frozen=True)
+class Rule:
+    """How a kind is worded, the verb of its button, and what people are told of when it comes and goes."""
+
+    words: Callable[[Facts], Words]
+    verb: str
+    name: Sentence
+    told: Sentence
+    settled: Sentence
+
+
+KINDS: dict[str, Rule] = {
+    "replace_order": Rule(
+        replace_order, "need.view",
+        gettext_lazy("Order replacements"),
+        gettext_lazy("once a count shows that trees are missing"),
+        gettext_lazy("an order for the block is drafted, or a later count shows none missing"),
+    ),
+    "falls_short": Rule(
+        falls_short, "need.view",
+        gettext_lazy("Look at a block that falls short"),
+        gettext_lazy("once a count settles it, where no order is asked for"),
+        gettext_lazy("an order for the block is drafted, or a later count says otherwise"),
+    ),
+    "look_again": Rule(
+        look_again, "round.edit",
+        gettext_lazy("Go back and look for trees"),
+        gettext_lazy("while trees not found keep an outcome open"),
+        gettext_lazy("the outcome is settled"),
+    ),
+    "not_settled": Rule(
+        not_settled, "round.edit",
+        gettext_lazy("Count more plots"),
+        gettext_lazy("while more plots would settle an outcome"),
+        gettext_lazy("the outcome is settled"),
+    ),
+    "case_open": Rule(
+        case_open, "case.view",
+        gettext_lazy("Settle odd counts"),
+        gettext_lazy("once a count contradicts another, or cannot be"),
+        gettext_lazy("every doubt of the round is settled"),
+    ),
+    "round_due": Rule(
+        round_due, "visit.add",
+        gettext_lazy("Count the plots of a round"),
+        gettext_lazy("from the day the round opens"),
+        gettext_lazy("every plot of it was reported on, or the round is closed"),
+    ),
+    "baseline_visit": Rule(
+        baseline_visit, "plot.edit",
+        gettext_lazy("Count new trees into plots"),
+        gettext_lazy("once replacements are planted in a block with plots; the date is 28 days after"),
+        gettext_lazy("a plot of the block was visited since"),
+    ),
+}  # fmt: skip

@@ -7,6 +7,11 @@ class ProjectsConfig(AppConfig):
     verbose_name = _("Projects")
 
     def ready(self) -> None:
-        from projects.services import mix_search
+        from projects import field_reminder_words, stock_reminder_words
+        from projects.services import mix_search, reminders
 
         mix_search.register()
+        stock_reminder_words.register_words()
+        field_reminder_words.register_words()
+        reminders.register_families()
+        reminders.listen_for_changes()

@@ -1,5 +1,6 @@
 """What monitoring asks people to decide: orders for gaps, plots still to count, cases, outcomes not settled."""
 
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -25,8 +26,10 @@ from monitoring.selectors import need_inputs
 from monitoring.services import dirty
 from projects import clocks
 from projects.models import Cohort, OrderLine, OrderStatus, Organisation, Project, Unit
-from projects.services import reminders
-from projects.services.reminders import ReminderRow
+from projects.services import reminder_rows
+from projects.services.reminder_rows import Days, ReminderRow
+
+logger = logging.getLogger(__name__)
 
 KINDS = (
     "replace_order",
@@ -52,19 +55,36 @@ class Renewal:
         return renew(Organisation.objects.get(pk=self.organisation_id))
 
 
+def register_families() -> None:
+    """Put what monitoring asks on the list."""
+    reminder_rows.register(KINDS, rows)
+
+
+def rows(organisation: Organisation, days: Days) -> list[ReminderRow]:
+    """Every reminder of monitoring."""
+    return [
+        *of_rounds(organisation, days.today),
+        *of_blocks(organisation),
+        *of_replacements(organisation),
+    ]
+
+
 def renew(organisation: Organisation, *, today: date | None = None) -> int:
-    """Make every reminder of monitoring again, as of the organisation's day."""
-    today = today or clocks.today_of(organisation)
-    found = [*of_rounds(organisation, today), *of_blocks(organisation), *of_replacements(organisation)]
-    return reminders.replace(organisation, KINDS, found)
+    """Make every reminder of monitoring again, as of the organisation's day; return how many there are."""
+    return reminder_rows.replace(organisation, KINDS, rows(organisation, Days.of(organisation, today)))
 
 
 def renew_all() -> None:
-    """Bring the reminders of every organisation up to its day; mark figures that the day or a release outdated."""
+    """Bring the reminders of every organisation up to its day; mark figures that the day or a release outdated.
+
+    One that fails keeps the list it had and holds up none of the others.
+    """
     for organisation in Organisation.objects.order_by("id"):
-        mark_outdated(organisation)
-        renew(organisation)
-        reminders.renew(organisation)
+        try:
+            mark_outdated(organisation)
+            reminder_rows.renew(organisation)
+        except Exception:
+            logger.exception("the list of organisation %s could not be renewed", organisation.pk)
 
 
 def mark_outdated(organisation: Organisation) -> None:
