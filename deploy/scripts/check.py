@@ -88,12 +88,17 @@ def chosen(options: argparse.Namespace, steps: list[Step]) -> list[Step]:
 
 
 def clean_environment(scratch: Path) -> dict[str, str]:
-    """Return the environment without this machine's own settings of ours; data goes to a scratch folder."""
+    """Return the environment without this machine's own settings of ours; data goes to a scratch folder.
+
+    Compiled files are kept: a run starts some fifty Pythons over the same sources, each of which would compile
+    them again, and every assertion with them.
+    """
     kept = {
         name: value
         for name, value in os.environ.items()
         if not name.startswith("TALLYGROVE_") or name.startswith(KEPT)
     }
+    kept.pop("PYTHONDONTWRITEBYTECODE", None)
     data = scratch / "data"
     data.mkdir()
     environment = {**kept, "TALLYGROVE_DATA_DIR": str(data), "TALLYGROVE_LOG_LEVEL": "WARNING"}
@@ -105,6 +110,7 @@ def caches_in(scratch: Path) -> dict[str, str]:
     return {
         "RUFF_CACHE_DIR": str(scratch / "ruff"),
         "MYPY_CACHE_DIR": str(scratch / "mypy"),
+        "PYTHONPYCACHEPREFIX": str(scratch / "compiled"),
         "PYTEST_ADDOPTS": f"-o cache_dir={scratch / 'pytest'}",
     }
 
