@@ -4,22 +4,24 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from projects import clocks
 from projects.access import Actor
 from projects.announcements import announce
 from projects.errors import Refusal
-from projects.models import Delivery, Nursery, Site, StockLot, StockOrder, StockType, Unit
+from projects.models import Delivery, LotMovement, Nursery, Site, StockLot, StockOrder, StockType, Unit
 from projects.selectors.ledgers import ledger_of
-from projects.services import archiving, editing, reminders
+from projects.services import archiving, editing, lot_splits, reminders
 from projects.services.organisations import known_currency
 from species.access import standing_ranges
 from species.models import RangeStatus, Species
 
 FIELDS = (
     "code", "nursery", "species", "stock_type", "unit", "age_code", "provenance", "seed_lot", "seed_collection",
-    "lifted_on", "received_on", "received", "unit_cost_minor", "currency", "note",
+    "lifted_on", "received_on", "received", "stated", "unit_cost_minor", "currency", "category", "certificate",
+    "note",
 )  # fmt: skip
 FIXED_ONCE_PLANTED = ("species", "stock_type", "unit")
 
@@ -48,6 +50,8 @@ def edit_lot(*, actor: Actor, lot: StockLot, version: str = "", **values: Any) -
     values = _checked(actor, values, lot)
     with editing.refusing_duplicates("code", _taken(values.get("code", ""))):
         changed = editing.change(actor, lot, values, "stock_lot.edited", version=version)
+    if "lifted_on" in values:
+        lot_splits.follow_lifting(actor, changed)
     announce("lot_changed", changed)
     reminders.renew_lots(actor.organisation, [lot.pk])
     return changed
@@ -67,6 +71,8 @@ def _delivery(actor: Actor, order: StockOrder, nursery: Nursery, delivered_on: d
 
 
 def _check_fixed(lot: StockLot, values: dict[str, Any]) -> None:
+    if _has_kin(lot):
+        _check_kin(lot, values)
     if not lot.planting_days.filter(voided_at__isnull=True).exists():
         return
     for name in FIXED_ONCE_PLANTED:
@@ -77,6 +83,25 @@ def _check_fixed(lot: StockLot, values: dict[str, Any]) -> None:
                 ),
                 field=name,
             )
+
+
+def _has_kin(lot: StockLot) -> bool:
+    moved = LotMovement.objects.filter(voided_at__isnull=True, to_lot__isnull=False)
+    return moved.filter(Q(lot=lot) | Q(to_lot=lot)).exists()
+
+
+def _check_kin(lot: StockLot, values: dict[str, Any]) -> None:
+    for name in (*FIXED_ONCE_PLANTED, "nursery"):
+        if name in values and values[name] != getattr(lot, name):
+            raise Refusal(
+                _("Plants of this lot came from another or went into one. Take that back before changing this."),
+                field=name,
+            )
+    if lot.received == 0 and values.get("lifted_on", lot.lifted_on) != lot.lifted_on:
+        raise Refusal(
+            _("This lot's plants came from other lots, and so does their lifting day. Correct it there."),
+            field="lifted_on",
+        )
 
 
 def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) -> dict[str, Any]:
@@ -94,7 +119,8 @@ def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) 
         _check_not_after_use(lot, received_on)
     if values.get("unit_cost_minor") is not None and values["unit_cost_minor"] < 0:
         raise Refusal(_("A cost cannot be negative."), field="unit_cost_minor")
-    if values.get("received") is not None and values["received"] < 1:
+    came_over = lot is not None and lot.received == 0 and _has_kin(lot)
+    if values.get("received") is not None and values["received"] < (0 if came_over else 1):
         raise Refusal(_("A lot holds at least one plant."), field="received")
     _check_unit(values, lot)
     _check_seed(values, lot)

@@ -6,11 +6,12 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from projects import clocks, history
+from projects import history
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import Holding, LotMovement, LotStorage, MovementKind, StockLot, StockTake, StoreKind
-from projects.services import editing, reminders
+from projects.services import editing, lot_splits, reminders
+from projects.services.lot_days import check_day, check_not_future
 
 
 @transaction.atomic
@@ -47,6 +48,8 @@ def void_movement(*, actor: Actor, movement: LotMovement, reason: str) -> LotMov
     editing.ours(actor, movement)
     if not reason.strip():
         raise Refusal(_("Say in a few words why this is taken back."), field="reason")
+    if movement.to_lot_id is not None:
+        return lot_splits.take_back(actor=actor, movement=movement, reason=reason)
     changed = LotMovement.objects.filter(pk=movement.pk, voided_at__isnull=True).update(
         voided_at=timezone.now()
     )
@@ -85,7 +88,7 @@ def begin_storage(
         raise Refusal(
             _("The lot was lifted on %(day)s; it cannot be stored before.") % {"day": begin}, field="from_on"
         )
-    _check_not_future(lot, from_on, "from_on")
+    check_not_future(lot, from_on, "from_on")
     StockLot.objects.select_for_update().get(pk=lot.pk)
     if until_on is None and lot.storages.filter(until_on__isnull=True).exists():
         raise Refusal(_("The lot is in store already. Enter first when it came out."), field="from_on")
@@ -112,21 +115,4 @@ def _check_span(lot: StockLot, from_on: date, until_on: date | None) -> None:
         return
     if until_on < from_on:
         raise Refusal(_("It comes out of store on or after the day it went in."), field="until_on")
-    _check_not_future(lot, until_on, "until_on")
-
-
-def check_day(lot: StockLot, day: date, field: str) -> None:
-    """Refuse a day before the lot came or after today."""
-    if day < lot.received_on:
-        raise Refusal(
-            _("The lot came on %(day)s, so this cannot be earlier. Check the day, or correct the lot.")
-            % {"day": lot.received_on},
-            field=field,
-            code="before_received",
-        )
-    _check_not_future(lot, day, field)
-
-
-def _check_not_future(lot: StockLot, day: date, field: str) -> None:
-    if day > clocks.today_of(lot.organisation):
-        raise Refusal(_("This day has not come yet; enter what has happened."), field=field, code="future")
+    check_not_future(lot, until_on, "until_on")
