@@ -11,12 +11,11 @@ from projects import clocks
 from projects.access import Actor
 from projects.announcements import announce
 from projects.errors import Refusal
-from projects.models import Delivery, LotMovement, Nursery, Site, StockLot, StockOrder, StockType, Unit
+from projects.models import Delivery, LotMovement, Nursery, StockLot, StockOrder, StockType, Unit
 from projects.selectors.ledgers import ledger_of
 from projects.services import archiving, editing, lot_splits, reminders
+from projects.services.invasive import refuse_invasive
 from projects.services.organisations import known_currency
-from species.access import standing_ranges
-from species.models import RangeStatus, Species
 
 FIELDS = (
     "code", "nursery", "species", "stock_type", "unit", "age_code", "provenance", "seed_lot", "seed_collection",
@@ -94,7 +93,9 @@ def _check_kin(lot: StockLot, values: dict[str, Any]) -> None:
     for name in (*FIXED_ONCE_PLANTED, "nursery"):
         if name in values and values[name] != getattr(lot, name):
             raise Refusal(
-                _("Plants of this lot came from another or went into one. Take that back before changing this."),
+                _(
+                    "Plants of this lot came from another or went into one. Take that back before changing this."
+                ),
                 field=name,
             )
     if lot.received == 0 and values.get("lifted_on", lot.lifted_on) != lot.lifted_on:
@@ -126,27 +127,8 @@ def _checked(actor: Actor, values: dict[str, Any], lot: StockLot | None = None) 
     _check_seed(values, lot)
     if "species" in values and (lot is None or values["species"] != lot.species):
         editing.species_for_use(actor, values["species"])
-        _refuse_invasive(actor, values["species"])
+        refuse_invasive(actor, values["species"])
     return values
-
-
-def _refuse_invasive(actor: Actor, species: Species) -> None:
-    """Refuse stock of a species that is invasive in a country where the organisation has sites."""
-    countries = Site.objects.filter(organisation=actor.organisation).values("country_code")
-    where = (
-        standing_ranges(actor.organisation.uid)
-        .filter(species=species, country_code__in=countries, status=RangeStatus.Status.INVASIVE)
-        .first()
-    )
-    if where is not None:
-        raise Refusal(
-            _(
-                "%(species)s is invasive in %(country)s, where you have sites (%(source)s). Choose another species."
-            )
-            % {"species": species.scientific_name, "country": where.country_code, "source": where.source},
-            field="species",
-            code="invasive",
-        )
 
 
 def _check_seed(values: dict[str, Any], lot: StockLot | None) -> None:

@@ -51,6 +51,7 @@ ACTS = {
     "snoozed": gettext_noop("put off"),
     "erased": gettext_noop("erased"),
     "done": gettext_noop("done"),
+    "doubted": gettext_noop("kept as a phone told it, though something is odd"),
     "taken_away": gettext_noop("taken away"),
     "finished": gettext_noop("finished"),
     "reopened": gettext_noop("opened again"),
@@ -77,6 +78,10 @@ ACTS = {
     "lot_added": gettext_noop("lot put on the list"),
     "lot_changed": gettext_noop("lot on the list changed"),
     "lot_taken_off": gettext_noop("lot taken off the list"),
+    "confirmed": gettext_noop("confirmed"),
+    "line_added": gettext_noop("line added"),
+    "line_changed": gettext_noop("line changed"),
+    "line_taken_out": gettext_noop("line taken out"),
     "paper_added": gettext_noop("paper attached"),
     "paper_taken_back": gettext_noop("paper taken back"),
 }

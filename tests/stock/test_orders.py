@@ -31,10 +31,15 @@ def test_a_draft_reminds_of_its_latest_order_date(order):
 
 
 def test_an_order_without_lines_or_of_nothing_is_refused(actor, project, oak):
-    for lines in ([], [orders.Line(oak, "bare_root", 0)], [orders.Line(oak, "twig", 5)]):
+    bad = {
+        "lines": [],
+        "quantity": [orders.Line(oak, "bare_root", 0)],
+        "stock_type": [orders.Line(oak, "twig", 5)],
+    }
+    for field, lines in bad.items():
         with pytest.raises(Refusal) as caught:
             orders.draft_order(actor=actor, project=project, lines=lines)
-        assert caught.value.field == "lines"
+        assert caught.value.field == field
     assert not StockOrder.objects.exists()
 
 
