@@ -61,7 +61,7 @@ class WalkDue:
     due_from: date
     due_by: date
 
-    def is_open(self, today: date) -> bool:
+    def has_begun(self, today: date) -> bool:
         """Whether its time has come."""
         return self.due_from <= today
 

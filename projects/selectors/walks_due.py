@@ -30,7 +30,7 @@ class BlockWalk:
     @property
     def is_open(self) -> bool:
         """Whether its time has come."""
-        return self.due.is_open(self.today)
+        return self.due.has_begun(self.today)
 
 
 def walks_due(organisation: Organisation, today: date) -> list[BlockWalk]:

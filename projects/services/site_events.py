@@ -10,7 +10,7 @@ from projects import clocks, history
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import EventKind, Site, SiteEvent
-from projects.services import editing
+from projects.services import editing, reminders
 
 
 @transaction.atomic
@@ -28,7 +28,9 @@ def tell_event(*, actor: Actor, site: Site, kind: str, happened_on: date, note: 
     if same.exists():
         raise Refusal(_("This is on the list already for that day."), field="happened_on", code="taken")
     row = SiteEvent(site=site, kind=kind, happened_on=happened_on, note=note.strip())
-    return editing.make(actor, row, "site_event.told")
+    editing.make(actor, row, "site_event.told")
+    reminders.renew_walks(actor.organisation)
+    return row
 
 
 @transaction.atomic
@@ -41,5 +43,6 @@ def void_event(*, actor: Actor, event: SiteEvent, reason: str) -> SiteEvent:
     changed = SiteEvent.objects.filter(pk=event.pk, voided_at__isnull=True).update(voided_at=timezone.now())
     if changed:
         history.record(actor, "site_event.cancelled", event, reason=reason)
+        reminders.renew_walks(actor.organisation)
     event.refresh_from_db()
     return event

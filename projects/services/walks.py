@@ -7,6 +7,7 @@ a full answer too.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -17,7 +18,7 @@ from projects.access import Actor
 from projects.calc.walks_due import task_for_sign
 from projects.errors import Refusal
 from projects.models import Block, CareTask, Paper, PaperKind, Sighting, Sign, Submission, Urgency, Walk
-from projects.services import care, editing
+from projects.services import care, editing, papers, reminders
 
 MOST_SIGNS = 50
 
@@ -26,7 +27,8 @@ MOST_SIGNS = 50
 class SeenSign:
     """One sign as somebody saw it.
 
-    `photos` are sha256 digests of pictures that are stored already or arrive later.
+    `photos` are sha256 digests of pictures that are stored already or arrive later; `uploads` are files as a form
+    sends them.
     """
 
     sign: str
@@ -36,6 +38,7 @@ class SeenSign:
     longitude: float | None = None
     note: str = ""
     photos: Sequence[str] = ()
+    uploads: Sequence[Any] = ()
 
 
 @transaction.atomic
@@ -65,6 +68,7 @@ def record_walk(
     editing.make(actor, walk, "walk.recorded")
     for seen in sightings:
         _keep(actor, walk, seen)
+    reminders.renew_walks(actor.organisation)
     return walk
 
 
@@ -83,6 +87,7 @@ def void_walk(*, actor: Actor, walk: Walk, reason: str) -> Walk:
         )
         for task in still_open.order_by("id"):
             care.drop_task(actor=actor, task=task, because=_("The walk that asked for it was taken back."))
+        reminders.renew_walks(actor.organisation)
     walk.refresh_from_db()
     return walk
 
@@ -101,6 +106,8 @@ def _keep(actor: Actor, walk: Walk, seen: SeenSign) -> Sighting:
         Paper.objects.create(
             organisation=actor.organisation, kind=PaperKind.PHOTO, sha256=sha256, sighting=row
         )
+    for upload in seen.uploads:
+        papers.attach(actor=actor, subject=row, upload=upload, kind=PaperKind.PHOTO)
     return row
 
 

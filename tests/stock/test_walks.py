@@ -38,8 +38,8 @@ def record(actor, block, *seen, walked_on=date(2024, 3, 1), **more):
 def test_a_walk_is_due_two_to_six_weeks_after_the_last_planting_day():
     [due] = walks_due([Cause("planting", PLANTED)], [], PLANTED)
     assert (due.due_from, due.due_by) == (date(2024, 2, 24), date(2024, 3, 23))
-    assert not due.is_open(date(2024, 2, 23))
-    assert due.is_open(date(2024, 2, 24))
+    assert not due.has_begun(date(2024, 2, 23))
+    assert due.has_begun(date(2024, 2, 24))
     assert not due.is_late(date(2024, 3, 23))
     assert due.is_late(date(2024, 3, 24))
 
