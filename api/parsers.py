@@ -1,12 +1,13 @@
-"""Reads JSON bodies, never more of one than the limit."""
+"""Reads bodies, JSON or a picture, never more of one than the limit."""
 
 import json
 from typing import Any
 
 from django.utils.translation import gettext as _
-from rest_framework.parsers import JSONParser
+from rest_framework.parsers import BaseParser, JSONParser
 
 from api.errors import Problem, too_large
+from projects.documents.phone_pictures import MOST_BYTES as MOST_PICTURE_BYTES
 
 MOST_BYTES = 256 * 1024
 
@@ -26,6 +27,19 @@ class BoundedJSONParser(JSONParser):
             raise Problem(
                 400, "json_unreadable", detail, errors=[{"pointer": "", "detail": place_of(error)}]
             ) from error
+
+
+class PictureParser(BaseParser):
+    """One JPEG of at most 2 MiB, as bytes."""
+
+    media_type = "image/jpeg"
+
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> bytes:
+        """Return the bytes of the body, or refuse it without reading past the limit."""
+        content = stream.read(MOST_PICTURE_BYTES + 1)
+        if len(content) > MOST_PICTURE_BYTES:
+            raise too_large(MOST_PICTURE_BYTES)
+        return content
 
 
 def refuse_constant(name: str) -> None:

@@ -15,7 +15,10 @@ BODY_REFUSALS = {
     "413": "More than 256 KiB, or more than 50 items",
     "415": "The body is not application/json",
 }
-SPECIAL_REFUSALS = {"field_enrol": {"429": "Too many wrong codes; see Retry-After"}}
+SPECIAL_REFUSALS = {
+    "field_enrol": {"429": "Too many wrong codes; see Retry-After"},
+    "field_photos": {"413": "More than 2 MiB", "415": "The body is not image/jpeg"},
+}
 
 
 class FieldPassScheme(OpenApiAuthenticationExtension):

@@ -21,6 +21,7 @@ urlpatterns = [
     path("field/leave", session.LeaveView.as_view(), name="field_leave"),
     path("field/pack", field.PackView.as_view(), name="field_pack"),
     path("field/items", field.ItemsView.as_view(), name="field_items"),
+    path("field/photos", field.PhotosView.as_view(), name="field_photos"),
     path("schema/", schema.SchemaView.as_view(), name="schema"),
     *resource_patterns,
     path("o/<slug:org>/rounds/<uuid:uid>/counts.csv", counts_file.CountsView.as_view(), name="round_counts"),

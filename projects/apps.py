@@ -8,9 +8,10 @@ class ProjectsConfig(AppConfig):
 
     def ready(self) -> None:
         from projects import field_reminder_words, stock_reminder_words
-        from projects.services import mix_search, reminders
+        from projects.services import field_kinds, mix_search, reminders
 
         mix_search.register()
+        field_kinds.register()
         stock_reminder_words.register_words()
         field_reminder_words.register_words()
         reminders.register_families()

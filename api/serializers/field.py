@@ -34,8 +34,8 @@ class ItemSerializer(serializers.Serializer):
     """One record as it travels."""
 
     id = serializers.UUIDField()
-    kind = serializers.CharField(help_text="visit")
-    schema = serializers.CharField(help_text="visit/1")
+    kind = serializers.CharField(help_text="visit, handover, walk or care")
+    schema = serializers.CharField(help_text="visit/1, handover/1, walk/1 or care/1")
     sha256 = serializers.CharField(help_text="Hex SHA-256 of the UTF-8 bytes of body")
     body = serializers.CharField(help_text="JSON text, kept and hashed as it is")
     personal = serializers.CharField(
@@ -78,6 +78,11 @@ class OutcomeSerializer(serializers.Serializer):
 class OutcomesSerializer(serializers.Serializer):
     server_time = serializers.DateTimeField()
     outcomes = OutcomeSerializer(many=True)
+
+
+class PictureSerializer(serializers.Serializer):
+    sha256 = serializers.CharField(help_text="Hex")
+    outcome = serializers.ChoiceField(choices=["stored", "already"])
 
 
 class NamedSerializer(serializers.Serializer):
@@ -132,6 +137,51 @@ class PackRoundSerializer(NamedSerializer):
     plots = PackPlotSerializer(many=True)
 
 
+class PackCheckSerializer(serializers.Serializer):
+    checked_on = serializers.DateField()
+    point = serializers.CharField()
+    verdict = serializers.CharField()
+
+
+class PackLotSerializer(serializers.Serializer):
+    uid = serializers.UUIDField()
+    code = serializers.CharField()
+    species = serializers.SlugField()
+    stock_type = serializers.CharField()
+    unit = serializers.CharField()
+    received_on = serializers.DateField()
+    received = serializers.IntegerField()
+    stated = serializers.IntegerField(allow_null=True, help_text="On the delivery note")
+    at_hand = serializers.IntegerField()
+    last_check = PackCheckSerializer(allow_null=True)
+
+
+class PackBlockSerializer(NamedSerializer):
+    site = NamedSerializer()
+    hazards = serializers.CharField(allow_blank=True)
+    emergency = serializers.CharField(allow_blank=True)
+
+
+class PackTaskSerializer(serializers.Serializer):
+    uid = serializers.UUIDField()
+    kind = serializers.CharField()
+    what = serializers.CharField()
+    block = NamedSerializer()
+    site = NamedSerializer()
+    due_from = serializers.DateField(allow_null=True)
+    due_by = serializers.DateField(allow_null=True)
+    amount = serializers.FloatField(allow_null=True)
+    amount_unit = serializers.CharField(allow_blank=True)
+
+
+class PackWorkSerializer(serializers.Serializer):
+    """Field work in the projects a pass names for it."""
+
+    lots = PackLotSerializer(many=True)
+    blocks = PackBlockSerializer(many=True)
+    tasks = PackTaskSerializer(many=True)
+
+
 class PackSerializer(serializers.Serializer):
     organisation = OrganisationSerializer()
     person = serializers.CharField(help_text="Role, never a name")
@@ -140,3 +190,4 @@ class PackSerializer(serializers.Serializer):
     server_time = serializers.DateTimeField()
     species = PackSpeciesSerializer(many=True)
     rounds = PackRoundSerializer(many=True)
+    work = PackWorkSerializer(required=False, help_text="Only where the pass names projects for field work")

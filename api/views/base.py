@@ -1,4 +1,4 @@
-"""What every API view shares: JSON only, a bounded body, a verb for each method."""
+"""What every API view shares: JSON unless it says otherwise, a bounded body, a verb for each method."""
 
 from typing import Any
 
@@ -34,6 +34,7 @@ class ApiView(APIView):
     """A view of the API. Subclasses name `verbs`, {"GET": "round.view"}, from `projects/policy.py`."""
 
     verbs: dict[str, str] = {}
+    most_bytes = MOST_BYTES
     http_method_names = ["get", "head", "post"]
     authentication_classes = [MemberAuthentication]
     permission_classes = [PolicyPermission]
@@ -45,8 +46,8 @@ class ApiView(APIView):
         """Refuse what no sign-in would make possible before asking who it is."""
         if not hasattr(self, (request.method or "").lower()) or request.method not in self.allowed_methods:
             raise MethodNotAllowed(request.method)
-        if declared_length(request) > MOST_BYTES:
-            raise too_large(MOST_BYTES)
+        if declared_length(request) > self.most_bytes:
+            raise too_large(self.most_bytes)
         super().initial(request, *args, **kwargs)
 
 

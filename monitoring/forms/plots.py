@@ -7,9 +7,9 @@ from django.utils.translation import gettext_lazy as _
 
 from monitoring import access
 from monitoring.models import BaselineSource, RoundStatus, Selection, Shape, SurveyRound, SurvivalPlot
-from projects.access import Actor
+from projects.access import Actor, visible_projects
 from projects.forms.fields import CountField, DayField, MeasureField
-from projects.models import Block, Cohort, Holding, Membership, Person, Role, Unit
+from projects.models import Block, Cohort, Holding, Membership, Person, Project, Role, Unit
 from projects.versions import token
 from species.models import Species
 
@@ -122,7 +122,16 @@ class PassForm(forms.Form):
         SurveyRound.objects.none(),
         label=_("Rounds it may add counts to"),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": _("Choose at least one round.")},
+        required=False,
+    )
+    projects = forms.ModelMultipleChoiceField(
+        Project.objects.none(),
+        label=_("May also record hand-overs, walks and care in"),
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        help_text=_(
+            "For these it works as a field lead of the project would; it sees lots, blocks and open care."
+        ),
     )
     valid_days = CountField(label=_("Days it stays valid"), min_value=1, max_value=400, initial=120)
 
@@ -136,3 +145,4 @@ class PassForm(forms.Form):
         rounds = access.visible_rounds(actor).filter(status=RoundStatus.OPEN)
         fields["rounds"].queryset = rounds.select_related("project")
         fields["rounds"].label_from_instance = lambda row: f"{row.project} · {row.name}"
+        fields["projects"].queryset = visible_projects(actor).filter(archived_at__isnull=True)

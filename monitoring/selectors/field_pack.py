@@ -10,6 +10,7 @@ from monitoring.access import visible_rounds, visible_species
 from monitoring.models import PlotBaseline, RoundPlot, RoundStatus, SurveyRound, SurvivalPlot, Visit
 from projects.access import Actor
 from projects.models import Organisation, Role, Site
+from projects.selectors.field_work import field_work
 from species.access import standing_ranges
 from species.models import RangeStatus, Species, SpeciesName
 
@@ -30,13 +31,15 @@ def field_pack(actor: Actor) -> Pack:
     members = members_of(rounds)
     plots = {member.plot_id: member.plot for row in members.values() for member in row}
     baselines, counted = baselines_of(plots), counted_visits(rounds)
-    return {
+    pack = {
         "organisation": {"slug": actor.organisation.slug, "name": actor.organisation.name},
         "person": str(Role(actor.role).label),
         "emergency": emergency_numbers(actor.organisation, {plot.block.site for plot in plots.values()}),
         "species": species_list(actor.organisation),
         "rounds": [told_round(row, members[row.pk], baselines, counted) for row in rounds],
     }
+    work = field_work(actor)
+    return pack if work is None else {**pack, "work": work}
 
 
 def members_of(rounds: list[SurveyRound]) -> dict[int, list[RoundPlot]]:

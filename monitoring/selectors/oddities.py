@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, F, OuterRef, Q
 
 from monitoring.models import DirtyKey, Estimate, Visit
-from projects.models import Organisation, RefusedItem, Submission
+from projects.models import LotCheck, Organisation, RefusedItem, Submission, Walk
 
 
 @dataclass(frozen=True)
@@ -37,11 +37,16 @@ def edited_refusals(organisation: Organisation) -> Iterator[Oddity]:
 
 
 def unprojected(organisation: Organisation) -> Iterator[Oddity]:
-    """Stored visits from which no row was written."""
+    """Stored records from which no row was written. What a task was told may not stand, so care is not asked for."""
     visit = Visit.objects.filter(organisation=organisation, uid=OuterRef("client_id"))
     rows = Submission.objects.filter(~Exists(visit), organisation=organisation, kind="visit").order_by("seq")
     for seq in rows.values_list("seq", flat=True):
         yield Oddity("projects_submission", f"number {seq}", "it stands in the log but not among the visits")
+    for kind, model in (("handover", LotCheck), ("walk", Walk)):
+        made = model._default_manager.filter(organisation=organisation, submission=OuterRef("pk"))
+        lost = Submission.objects.filter(~Exists(made), organisation=organisation, kind=kind).order_by("seq")
+        for seq in lost.values_list("seq", flat=True):
+            yield Oddity("projects_submission", f"number {seq}", f"no row was made from this {kind}")
 
 
 def unfounded(organisation: Organisation) -> Iterator[Oddity]:

@@ -18,10 +18,10 @@ from django.utils.translation import gettext as _
 
 from monitoring import access
 from monitoring.models import FieldPassRound, RoundStatus, SurveyRound
-from projects.access import Actor, field_pass_actor
+from projects.access import Actor, field_pass_actor, visible_projects
 from projects.errors import Refusal
 from projects.history import record
-from projects.models import FieldPass, Person
+from projects.models import FieldPass, FieldPassProject, Person, Project
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # neither I, L, O nor U: read aloud and typed without doubt
 MISREAD = str.maketrans("ILO", "110")
@@ -51,6 +51,7 @@ def issue(
     *,
     actor: Actor,
     rounds: Sequence[SurveyRound],
+    projects: Sequence[Project] = (),
     person: Person | None = None,
     person_name: str = "",
     label: str = "",
@@ -58,12 +59,15 @@ def issue(
 ) -> Issued:
     """Make a pass for one person's phone and return it with its code, shown this once.
 
-    A volunteer without a record gets one from `person_name`; names stand nowhere else.
+    It may add counts to the rounds, and record hand-overs, walks and care in the projects. A volunteer
+    without a record gets one from `person_name`; names stand nowhere else.
     """
     actor.require("field_pass.issue")
     days = settings.FIELD_PASS_DAYS if valid_days is None else valid_days
     refuse_days(days)
-    refuse_rounds(actor, rounds)
+    refuse_projects(actor, projects)
+    if rounds or not projects:
+        refuse_rounds(actor, rounds)
     code, now = new_code(), timezone.now()
     field_pass = FieldPass.objects.create(
         organisation=actor.organisation,
@@ -77,7 +81,13 @@ def issue(
     FieldPassRound.objects.bulk_create(
         FieldPassRound(organisation=actor.organisation, field_pass=field_pass, round=row) for row in rounds
     )
+    FieldPassProject.objects.bulk_create(
+        FieldPassProject(organisation=actor.organisation, field_pass=field_pass, project=row)
+        for row in projects
+    )
     change = {"rounds": [[], [str(row.uid) for row in rounds]], "valid_days": [None, days]}
+    if projects:
+        change["projects"] = [[], [str(row.uid) for row in projects]]
     record(actor, "field_pass.issued", field_pass, change=change)
     return Issued(field_pass, shown_code(code))
 
@@ -191,6 +201,14 @@ def refuse_rounds(actor: Actor, rounds: Sequence[SurveyRound]) -> None:
         raise Refusal(_("Choose rounds of your own projects."), field="rounds", code="round_unknown")
     if seen.exclude(status=RoundStatus.OPEN).exists():
         raise Refusal(_("A chosen round is closed. Choose open rounds."), field="rounds", code="round_closed")
+
+
+def refuse_projects(actor: Actor, projects: Sequence[Project]) -> None:
+    """Refuse projects that are put away or that the actor may not see."""
+    wanted = {row.pk for row in projects}
+    seen = visible_projects(actor).filter(pk__in=wanted, archived_at__isnull=True)
+    if seen.count() != len(wanted):
+        raise Refusal(_("Choose projects of your own."), field="projects", code="project_unknown")
 
 
 def holder(actor: Actor, person: Person | None, name: str) -> Person:

@@ -3,8 +3,6 @@
 A released schema is accepted for ever. Keys not known here stay in the stored bytes and are passed over.
 """
 
-import json
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -12,11 +10,16 @@ from uuid import UUID
 
 from django.utils.translation import gettext as _
 
-from projects.services.log import Fault, Rejected
+from projects.services.field_kinds.reading import (
+    MOST,
+    MOST_LINES,
+    BodyReader,
+    check_schema,
+    clean,
+    loaded,
+)
 
 SCHEMAS = ("visit/1",)
-MOST = 1_000_000  # no plot holds more of anything; keeps sums inside 64 bits
-MOST_LINES = 500
 COUNTS = ("alive", "dead_stem", "empty_spot", "not_assessed", "resprout", "origin_uncertain")
 UNITS = ("tree", "seed_spot", "seed_area")
 SIGNS = ("bitten", "pulled", "frost_blackened", "smothered", "burnt", "mown", "flooded", "none_seen", "other")
@@ -103,120 +106,19 @@ class VisitBody:
 
 def read_visit(schema: str, text: str) -> VisitBody:
     """Parse a record, or raise `Rejected` with all its faults at once."""
-    if schema not in SCHEMAS:
-        raise Rejected(
-            "schema_unknown", [Fault("/schema", _("This version of the form is not known here yet."))]
-        )
+    check_schema(schema, SCHEMAS)
     reader = Reader()
-    body = reader.visit(loaded(text))
-    if reader.faults:
-        raise Rejected("body_invalid", reader.faults)
-    return body
+    return reader.finish(reader.visit(loaded(text)))
 
 
-def loaded(text: str) -> dict[str, Any]:
-    """Return the JSON object of a body text."""
-    try:
-        data = json.loads(text, parse_constant=refuse_constant)
-    except (ValueError, RecursionError) as error:
-        fault = Fault("/body", _("The record is not readable JSON. Save it again on the phone."))
-        raise Rejected("body_unreadable", [fault]) from error
-    if not isinstance(data, dict):
-        raise Rejected("body_unreadable", [Fault("/body", _("The record must be one JSON object."))])
-    return data
-
-
-def refuse_constant(name: str) -> None:
-    raise ValueError(name)
-
-
-def clean(text: str) -> str:
-    """Return text that every database can hold: no NUL, no half characters."""
-    return text.replace("\x00", "\ufffd").encode("utf-8", "replace").decode()
-
-
-class Reader:
-    """Reads values one by one and remembers what was wrong with each."""
-
-    def __init__(self) -> None:
-        self.faults: list[Fault] = []
-
-    def fault(self, pointer: str, detail: str) -> None:
-        if len(self.faults) < 50:
-            self.faults.append(Fault(pointer, detail))
-
-    # --- single values ---------------------------------------------------------------------
-    def count(self, data: dict, key: str, at: str, default: int | None = 0) -> Any:
-        """Return a whole number of 0 or more; absent or null gives the default."""
-        value = data.get(key)
-        if value is None:
-            return default
-        if type(value) is not int or not 0 <= value <= MOST:
-            self.fault(
-                f"{at}/{key}",
-                _("Write a whole number of 0 or more. You wrote %(value)s.") % {"value": shown(value)},
-            )
-            return 0
-        return value
-
-    def uuid(self, value: Any, at: str, *, needed: bool = True) -> UUID | None:
-        if value is None and not needed:
-            return None
-        try:
-            return UUID(value)
-        except (ValueError, TypeError, AttributeError):
-            self.fault(
-                at, _("This must be an identifier (UUID). You wrote %(value)s.") % {"value": shown(value)}
-            )
-            return None
-
-    def day(self, value: Any, at: str) -> date:
-        try:
-            return date.fromisoformat(value)
-        except (ValueError, TypeError):
-            self.fault(
-                at,
-                _("Write a date as year-month-day, for example 2025-09-14. You wrote %(value)s.")
-                % {"value": shown(value)},
-            )
-            return date.min
-
-    def word(self, data: dict, key: str, at: str, words: tuple[str, ...], default: str | None = None) -> str:
-        value = data.get(key, default)
-        if value not in words:
-            choices = ", ".join(word for word in words if word)
-            self.fault(f"{at}/{key}", _("Choose one of: %(choices)s.") % {"choices": choices})
-            return words[0]
-        return value
-
-    def text(self, data: dict, key: str, at: str, length: int) -> str:
-        value = data.get(key) or ""
-        if not isinstance(value, str):
-            self.fault(f"{at}/{key}", _("This must be text."))
-            return ""
-        return clean(value)[:length]
+class Reader(BodyReader):
+    """Reads the parts of a count sheet."""
 
     def slug(self, data: dict, at: str, *, needed: bool = True) -> str:
         value = self.text(data, "species", at, 200)
         if needed and not value:
             self.fault(f"{at}/species", _("Name the species of this line."))
         return value
-
-    def rows(self, data: dict, key: str, read: Callable[[dict, str], Any]) -> tuple[Any, ...]:
-        """Return the rows of a list, each read with its own pointer."""
-        values = data.get(key)
-        if values is None:
-            return ()
-        if not isinstance(values, list) or len(values) > MOST_LINES:
-            self.fault(f"/{key}", _("This must be a list of at most %(most)d rows.") % {"most": MOST_LINES})
-            return ()
-        return tuple(read(self.object(value, f"/{key}/{n}"), f"/{key}/{n}") for n, value in enumerate(values))
-
-    def object(self, value: Any, at: str) -> dict:
-        if isinstance(value, dict):
-            return value
-        self.fault(at, _("Each row must be an object with named values."))
-        return {}
 
     # --- the parts of a sheet ---------------------------------------------------------------
     def visit(self, data: dict) -> VisitBody:
@@ -248,9 +150,6 @@ class Reader:
             return ""
         words = DESTROYED if status == "destroyed" else MISSING
         return self.word(data, "reason", "", words)
-
-    def offset(self, value: Any) -> int | None:
-        return value if type(value) is int and abs(value) < 10**15 else None
 
     def uuids(self, data: dict, key: str, at: str) -> tuple[UUID, ...]:
         values = data.get(key) or []
@@ -344,8 +243,3 @@ class Reader:
             alive_removed=self.count(row, "alive_removed", at),
             reason=self.word(row, "reason", at, ("thinning", "theft", "construction", "other"), "other"),
         )
-
-
-def shown(value: Any) -> str:
-    """Return a value as it can be shown back, short and harmless."""
-    return clean(json.dumps(value, ensure_ascii=True, default=str))[:60]

@@ -57,6 +57,7 @@ def pass_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     context = {
         "pass": field_pass,
         "grants": field_pass.round_grants.select_related("round__project"),
+        "work_projects": field_pass.work_projects.select_related("project").order_by("project__name"),
         "is_valid": field_pass.is_valid(timezone.now()),
         "history": access.visible_history(request.actor).filter(subject_uid=field_pass.uid)[:50],
         "crumbs": [crumb(request, _("Phones"), "monitoring:pass_list")],

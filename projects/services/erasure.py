@@ -1,6 +1,6 @@
 """Erase what records say of persons; counts stay, and the chain still verifies, since it holds only a hash."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from uuid import UUID
 
 from django.db import transaction
@@ -11,8 +11,10 @@ from django.utils.translation import gettext as _
 from projects import history
 from projects.access import Actor
 from projects.errors import Refusal
-from projects.models import Person, SubmissionPersonal
+from projects.models import CareTask, LotCheck, Person, Sighting, SubmissionPersonal, Walk
 from projects.services import editing
+
+AT_ONCE = 500  # rows named in one statement
 
 
 @transaction.atomic
@@ -54,7 +56,19 @@ def erase_records(*, actor: Actor, client_ids: Collection[UUID], reason: str) ->
 def erase(actor: Actor, parts: QuerySet[SubmissionPersonal]) -> int:
     """Destroy text and salt: without the salt nobody can test a guess against the hash that stays."""
     standing = parts.filter(organisation=actor.organisation, erased_at__isnull=True)
+    erase_notes(list(standing.values_list("submission_id", flat=True)))
     return standing.update(personal="", personal_salt="", erased_at=timezone.now())
+
+
+def erase_notes(submissions: Sequence[int]) -> None:
+    """Take the notes of records out of the rows that show them, and out of the tasks that quote them."""
+    for start in range(0, len(submissions), AT_ONCE):
+        some = submissions[start : start + AT_ONCE]
+        LotCheck.objects.filter(submission__in=some).update(note="")
+        Walk.objects.filter(submission__in=some).update(note="")
+        noted = Sighting.objects.filter(walk__submission__in=some).exclude(note="")
+        CareTask.objects.filter(sightings__in=noted).update(why="")
+        noted.update(note="")
 
 
 def wanted(reason: str) -> None:

@@ -1,12 +1,13 @@
 """The field pack: what a phone needs to count offline, and nothing of anybody else."""
 
 import json
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from projects.models import CareTask, FieldPassProject, LotCheck
 from species.models import RangeStatus, SpeciesName
 from tests import factories
 from tests.api.conftest import problem
@@ -151,3 +152,80 @@ def test_nothing_of_another_organisation_is_in_a_pack(phone, other, olaf, signed
 def test_strangers_and_funders_get_no_pack(signed_in, fred):
     problem(Client().get(PACK), 401, "not_signed_in")
     problem(signed_in(fred).get(PACK), 403, "forbidden")
+
+
+# --- field work -----------------------------------------------------------------------------
+@pytest.fixture
+def at_work(phone, field_pass, hill, project):
+    """A phone whose pass names the project for field work too."""
+    FieldPassProject.objects.create(organisation=hill, field_pass=field_pass, project=project)
+    return phone
+
+
+def care_task(block, **fields):
+    values = {
+        "organisation": block.organisation,
+        "block": block,
+        "kind": "weeding",
+        "what": "Weed round them",
+    }
+    return CareTask.objects.create(**{**values, **fields})
+
+
+def test_a_pass_that_names_a_project_brings_its_lots_blocks_and_open_care(
+    at_work, hill, cohort, lot, block, site
+):
+    site.emergency_contact, block.hazards, lot.stated = "112, chapel gate", "Old well behind the wall", 1010
+    for row in (site, block, lot):
+        row.save()
+    LotCheck.objects.create(
+        organisation=hill,
+        lot=lot,
+        point="arrival",
+        verdict="hold",
+        checked_at=datetime(2026, 3, 1, 9, tzinfo=UTC),
+    )
+    task = care_task(block, due_by=date(2026, 5, 1), amount=120, amount_unit="l")
+    care_task(block, done_on=date(2026, 3, 1))
+    work = at_work.get(PACK).json()["work"]
+    assert work["lots"] == [
+        {"uid": str(lot.uid), "code": "24-117", "species": "quercus-robur", "stock_type": "bare_root", "unit": "tree",
+         "received_on": "2024-02-01", "received": 1000, "stated": 1010, "at_hand": 500,
+         "last_check": {"checked_on": "2026-03-01", "point": "arrival", "verdict": "hold"}}
+    ]  # fmt: skip
+    assert work["blocks"] == [
+        {"uid": str(block.uid), "name": "North slope", "site": {"uid": str(site.uid), "name": "Upper site"},
+         "hazards": "Old well behind the wall", "emergency": "112, chapel gate"}
+    ]  # fmt: skip
+    assert [(row["uid"], row["due_by"], row["amount"], row["amount_unit"]) for row in work["tasks"]] == [
+        (str(task.uid), "2026-05-01", 120.0, "l")
+    ]
+
+
+def test_members_and_passes_without_projects_get_the_pack_they_always_got(phone, signed_in, ana, cohort):
+    assert "work" not in phone.get(PACK).json()
+    assert "work" not in signed_in(ana).get(PACK).json()
+
+
+def test_field_work_shows_nothing_of_other_projects_and_nothing_that_is_gone(
+    at_work, hill, other, oak, site, block, lot
+):
+    factories.cohort(block, lot, factories.season(hill, year=2025))  # the rest of it is planted
+    for org in (hill, other):
+        place = site if org is hill else factories.site(org)
+        elsewhere = factories.block(org, factories.project(org), place, name="CANARY block")
+        factories.cohort(elsewhere, factories.lot(org, oak, code=f"CANARY {org}"), factories.season(org))
+        care_task(elsewhere, what="CANARY task")
+    response = at_work.get(PACK)
+    assert "CANARY" not in response.content.decode()
+    assert [len(response.json()["work"][part]) for part in ("lots", "blocks", "tasks")] == [0, 1, 0]
+
+
+def test_queries_of_field_work_do_not_grow(at_work, connection_queries, hill, project, site, oak, cohort):
+    care_task(cohort.block)
+    few = connection_queries(lambda: at_work.get(PACK))
+    for _number in range(3):
+        more = factories.block(hill, project, site)
+        factories.cohort(more, factories.lot(hill, oak), factories.season(hill))
+        care_task(more)
+    assert connection_queries(lambda: at_work.get(PACK)) == few

@@ -1,6 +1,10 @@
 """Issuing, renewing and revoking field passes."""
 
+from dataclasses import replace
+
 import pytest
+from django.urls import reverse
+from django.utils import timezone
 
 from monitoring.models import FieldPassRound
 from monitoring.services import passes
@@ -112,3 +116,45 @@ def test_a_revoked_pass_gets_no_new_code(actor, field_pass):
     with pytest.raises(Refusal) as refusal:
         passes.renew_code(actor=actor, field_pass=field_pass)
     assert refusal.value.code == "pass_over"
+
+
+def test_a_pass_may_name_projects_for_field_work_beside_rounds_or_alone(actor, survey_round, project, hill):
+    both = passes.issue(actor=actor, rounds=[survey_round], projects=[project], person_name="A volunteer")
+    alone = passes.issue(actor=actor, rounds=[], projects=[project], person_name="A driver")
+    for issued in (both, alone):
+        assert [row.project for row in issued.field_pass.work_projects.all()] == [project]
+    change = HistoryEntry.objects.filter(verb="field_pass.issued").order_by("id").first().change
+    assert change["projects"] == [[], [str(project.uid)]]
+    assert passes.actor_of(alone.field_pass).project_ids == frozenset()  # it counts nowhere
+
+
+def test_projects_of_others_or_put_away_are_not_known(actor, ben, survey_round, project, other, hill):
+    away = factories.project(hill, archived_at=timezone.now())
+    for unseen in (factories.project(other), away):
+        with pytest.raises(Refusal) as refusal:
+            passes.issue(actor=actor, rounds=[survey_round], projects=[unseen], person_name="A volunteer")
+        assert (refusal.value.code, refusal.value.field) == ("project_unknown", "projects")
+    limited = replace(access.member_actor(ben), project_ids=frozenset({project.pk}))
+    with pytest.raises(Refusal, match="your own"):
+        passes.issue(
+            actor=limited,
+            rounds=[survey_round],
+            projects=[factories.project(hill)],
+            person_name="A volunteer",
+        )
+    assert not FieldPass.objects.exists()
+
+
+def test_the_page_that_makes_a_code_offers_projects_and_the_pass_names_them(ana, signed_in, project, hill):
+    client = signed_in(ana)
+    page = client.get(reverse("monitoring:pass_new", args=["hill"]))
+    assert "May also record hand-overs, walks and care in" in page.content.decode()
+    typed = {"person_name": "A driver", "projects": [project.pk], "valid_days": "30"}
+    assert client.post(reverse("monitoring:pass_new", args=["hill"]), typed).status_code == 200
+    one = FieldPass.objects.get()
+    shown = client.get(reverse("monitoring:pass_detail", args=["hill", one.uid])).content.decode()
+    assert "May record hand-overs, walks and care in" in shown and project.name in shown
+    empty = client.post(
+        reverse("monitoring:pass_new", args=["hill"]), {"person_name": "Nobody", "valid_days": "30"}
+    )
+    assert (empty.status_code, FieldPass.objects.count()) == (422, 1)
