@@ -149,7 +149,11 @@ def seasons(found: Iterable[Point]) -> list[Point]:
 def of_lot(actor: Actor, lot: StockLot) -> dict[str, Any]:
     """A lot: its own survival over its rounds, and each of its plantings."""
     cohorts = Cohort.objects.filter(organisation=actor.organisation, lot=lot)
-    return {"history": history(actor, "lot", str(lot.uid)), "plantings": plantings(actor, cohorts)}
+    return {
+        "lot": lot,
+        "history": history(actor, "lot", str(lot.uid)),
+        "plantings": plantings(actor, cohorts),
+    }
 
 
 def of_nursery(actor: Actor, nursery: Nursery) -> dict[str, Any]:
@@ -157,12 +161,13 @@ def of_nursery(actor: Actor, nursery: Nursery) -> dict[str, Any]:
     lots = StockLot.objects.filter(organisation=actor.organisation, nursery=nursery)
     keys = [str(uid) for uid in lots.values_list("uid", flat=True)]
     found = latest(points(read(access.visible_estimates(actor).filter(scope="lot", key__in=keys))))
-    return {"history": history(actor, "nursery", str(nursery.uid)), "lots": found}
+    return {"nursery": nursery, "history": history(actor, "nursery", str(nursery.uid)), "lots": found}
 
 
 def of_cohort(actor: Actor, cohort: Cohort) -> dict[str, Any]:
     """A planting: its survival over its rounds."""
     return {
+        "cohort": cohort,
         "history": history(actor, "cohort", str(cohort.uid)),
         "target": cohort.block.project.target_survival,
     }

@@ -36,7 +36,7 @@ def test_each_block_stands_with_interval_basis_and_outcome_in_words(read, hillsi
     assert "meets target" in text
     assert "falls short" in text
     assert "6 plots, 120 trees" in text
-    assert re.search(r"Block 01 Upper site 89 %, \d+ to \d+ %", text)
+    assert re.search(r"Block 01 Upper site Where from\? 89 %, \d+ to \d+ %", text)
     assert "How was this computed?" in text
 
 
