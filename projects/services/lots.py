@@ -11,7 +11,7 @@ from projects import clocks
 from projects.access import Actor
 from projects.announcements import announce
 from projects.errors import Refusal
-from projects.models import Delivery, LotMovement, Nursery, StockLot, StockOrder, StockType, Unit
+from projects.models import Delivery, LotMovement, Nursery, OrderLine, StockLot, StockOrder, StockType, Unit
 from projects.selectors.ledgers import ledger_of
 from projects.services import archiving, editing, lot_splits, reminders
 from projects.services.invasive import refuse_invasive
@@ -31,13 +31,26 @@ def receive_lot(*, actor: Actor, order: StockOrder | None = None, **values: Any)
     actor.require("lot.edit")
     editing.ours(actor, order, values.get("nursery"), values.get("seed_collection"))
     values = _checked(actor, values)
-    lot = StockLot(**values)
+    delivery = None
     if order is not None:
-        lot.delivery = _delivery(actor, order, lot.nursery, lot.received_on)
-    with editing.refusing_duplicates("code", _taken(lot.code)):
-        editing.make(actor, lot, "stock_lot.received")
+        delivery = _delivery(actor, order, values["nursery"], values["received_on"])
+    lot = take_in(actor=actor, values=values, delivery=delivery)
     reminders.renew_lots(actor.organisation, [lot.pk])
     return lot
+
+
+def take_in(
+    *,
+    actor: Actor,
+    values: dict[str, Any],
+    delivery: Delivery | None = None,
+    order_line: OrderLine | None = None,
+    reason: str = "",
+) -> StockLot:
+    """Check and store a lot within the act that receives it; reminders are that act's."""
+    lot = StockLot(**_checked(actor, values), delivery=delivery, order_line=order_line)
+    with editing.refusing_duplicates("code", _taken(lot.code)):
+        return editing.make(actor, lot, "stock_lot.received", reason=reason)
 
 
 @transaction.atomic
