@@ -11,16 +11,16 @@ from typing import Any
 
 from gunicorn.glogging import Logger
 
-SHARE_TOKEN = re.compile(r"/s/[^/\s?\"]+")
+SECRET_PART = re.compile(r"/(s|calendar|letter)/[^/\s?\"]+")
 
 
 class WithoutTokens(Logger):
-    """Writes the access log without the secret part of share links."""
+    """Writes the access log without the secret part of share links, calendar addresses and the way out of a letter."""
 
     def atoms(self, *args: Any) -> dict[str, Any]:
         told = super().atoms(*args)
         return {
-            key: SHARE_TOKEN.sub("/s/…", text) if isinstance(text, str) else text
+            key: SECRET_PART.sub(r"/\1/…", text) if isinstance(text, str) else text
             for key, text in told.items()
         }
 

@@ -11,6 +11,7 @@ urlpatterns = [
     path("o/<slug:org>/", include("projects.urls")),
     path("o/<slug:org>/", include("monitoring.urls")),
     path("o/<slug:org>/species/", include("species.urls")),
+    path("", include("projects.urls_secret")),
     path("s/", include("monitoring.urls_share")),
     path("field/", include("monitoring.urls_phone")),
     path("api/v1/", include("api.urls")),

@@ -4,7 +4,6 @@ from typing import Any
 
 from django import forms
 from django.conf import settings
-from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from projects import access
@@ -93,20 +92,3 @@ class ReasonForm(forms.Form):
         max_length=300,
         error_messages={"required": gettext_lazy("Say in a few words why; it is kept in the history.")},
     )
-
-
-class SnoozeForm(forms.Form):
-    """Until when a reminder may wait."""
-
-    until_on = forms.DateField(
-        label=gettext_lazy("Not before"),
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
-        error_messages={"invalid": gettext_lazy("Write the day as year-month-day.")},
-    )
-    reason = forms.CharField(label=gettext_lazy("Why"), max_length=200, required=False)
-
-    def first_problem(self) -> str:
-        """Return one sentence for the message line."""
-        for messages in self.errors.values():
-            return str(messages[0])
-        return _("Choose a day after today.")

@@ -160,4 +160,4 @@ def _remember(
     change: dict[str, list[Any]] = {
         "seen_to_by": [str(before.membership.uid) if before else None, str(after.uid) if after else None]
     }
-    history.record(actor, f"{reminder.kind}.given", row, change=change)
+    history.record(actor, f"{reminder.kind}.assigned", row, change=change)

@@ -210,6 +210,7 @@ POLICY: dict[tuple[str, str], str] = {
 # Addresses that have tests of their own, with the reason.
 OUTSIDE = {
     "start": "leads a signed-in member to their organisation; tests/people",
+    "by_secret:": "opened by a secret, not a sign-in; tests/people",
     "share:": "opened by a secret, not a sign-in; tests/results",
     "api_nothing": "answers 404 to everybody; tests/api",
     "account_": "the library's sign-in pages; tests/look and tests/people",

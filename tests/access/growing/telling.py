@@ -2,11 +2,26 @@
 
 from typing import Any
 
-POLICY: dict[tuple[str, str], str] = {}
+from projects.models import CalendarFeed
+from tests.access.letters import ALL, M
+
+POLICY: dict[tuple[str, str], str] = {
+    ("projects:reminder_assign", "POST"): M,
+    ("projects:telling", "GET"): ALL,
+    ("projects:letter_choose", "POST"): ALL,
+    ("projects:calendar_feed_new", "POST"): ALL,
+    ("projects:calendar_feed_revoke", "POST"): M,  # the manager's own: to everybody else it is not there
+}
 
 
 def more(world: Any, text: str) -> None:
-    """Add this part's rows to a world; `text` is found on every page that shows them."""
+    """Add a calendar address of the manager; `text` is found on every page that shows it."""
+    world.calendar_feed = CalendarFeed.objects.create(
+        organisation=world.org,
+        membership=world.members["manager"],
+        token_hash=f"{text}-hash",
+        label=f"{text} phone",
+    )
 
 
 def rows(world: Any) -> dict[str, Any]:
@@ -16,4 +31,4 @@ def rows(world: Any) -> dict[str, Any]:
 
 def nouns(world: Any) -> dict[str, Any]:
     """Return {noun of a url name: row}."""
-    return {}
+    return {"calendar_feed": world.calendar_feed}
