@@ -121,6 +121,7 @@ CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
     "sweep-dirty": {"task": "monitoring.tasks.sweep", "schedule": 10.0},
     "renew-reminders": {"task": "monitoring.tasks.renew_reminders", "schedule": 900.0},
+    "send-letters": {"task": "monitoring.tasks.send_letters", "schedule": 900.0},
 }
 
 # --- People --------------------------------------------------------------------------------

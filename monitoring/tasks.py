@@ -2,7 +2,7 @@
 
 from celery import shared_task
 
-from monitoring.services import drain, recompute, reminders
+from monitoring.services import chores, drain, recompute, reminders
 from projects.services import jobs
 
 
@@ -28,3 +28,9 @@ def sweep() -> None:
 def renew_reminders() -> None:
     """Bring reminders up to today's date, and mark what an older release computed."""
     reminders.renew_all()
+
+
+@shared_task
+def send_letters() -> None:
+    """Send the weekly letters that are due and that nobody has sent."""
+    chores.send_letters()

@@ -11,7 +11,7 @@ from django.db.models.functions import RowNumber
 from django.utils import timezone
 
 from monitoring.models import DirtyKey
-from monitoring.services import dirty, hints, recompute
+from monitoring.services import chores, dirty, hints, recompute
 from projects.services import jobs
 
 logger = logging.getLogger(__name__)
@@ -79,6 +79,7 @@ class Drain:
         self.lock = threading.Lock()
         self.thread: threading.Thread | None = None
         self.stopping = False
+        self.chores_done: float | None = None  # when this process last did them
 
     def wake(self) -> None:
         """Wake the thread; start it first if this process has none (also after a fork)."""
@@ -109,11 +110,19 @@ class Drain:
         close_old_connections()
         try:
             work_through()
+            self.do_chores()
         except Exception:
             logger.exception("the work list could not be worked through; it will be tried again")
             time.sleep(1)
         finally:
             connections.close_all()
+
+    def do_chores(self) -> None:
+        """Do what the clock asks for, where no beat does it: a day may have begun, a letter be due."""
+        now = time.monotonic()
+        if self.chores_done is None or now - self.chores_done >= chores.EVERY_SECONDS:
+            self.chores_done = now
+            chores.do()
 
 
 thread_of_this_process = Drain()

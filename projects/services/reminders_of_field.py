@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from uuid import UUID, uuid5
 
 from django.db.models import Q, QuerySet
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
 from projects.models import Block, CareTask, CrewDay, CrewDayState, Organisation
 from projects.selectors.closing_windows import ClosingWindow, closing_windows
@@ -109,10 +109,7 @@ def _left_open(organisation: Organisation, rows: QuerySet[CrewDay], days: Days) 
 
 
 def crew_day_link(organisation: Organisation, day: CrewDay) -> str:
-    try:
-        return reverse("projects:crew_day_detail", kwargs={"org": organisation.slug, "uid": day.uid})
-    except NoReverseMatch:
-        return block_link(organisation, day.block)
+    return reverse("projects:crew_day_detail", kwargs={"org": organisation.slug, "uid": day.uid})
 
 
 # --- walks ----------------------------------------------------------------------------------

@@ -10,10 +10,11 @@ from projects.calc.ledger import Ledger
 from projects.calc.lot_clock import COMMON, LotClock
 from projects.models import CheckVerdict, LotCheck, OrderStatus, Organisation, StockLot, StockOrder
 from projects.selectors.ledgers import LotStanding, standings
+from projects.selectors.order_progress import OrderStanding, late_orders
 from projects.services.reminder_rows import Days, ReminderRow, replace
 
 LOT_KINDS = ("plant_by", "lot_left", "lot_gap", "check_held")
-ORDER_KINDS = ("order_by",)
+ORDER_KINDS = ("order_by", "late_delivery")
 TOO_LATE_DAYS = 30  # past its limit by this much a lot is no longer hurried along: what became of it is asked
 
 
@@ -74,13 +75,17 @@ def _waiting_row(uid: UUID, link: str, known: dict[str, Any], ledger: Ledger, cl
 
 
 def orders(organisation: Organisation, days: Days) -> list[ReminderRow]:
-    """Drafts to place by their latest order date."""
+    """Drafts to place by their latest order date, and orders past the day they were promised or needed by."""
     drafts = (
         StockOrder.objects.filter(organisation=organisation, status=OrderStatus.DRAFT, order_by__isnull=False)
         .select_related("project")
         .prefetch_related("lines__species")
     )
-    return [_draft_row(organisation, order) for order in drafts]
+    late = late_orders(organisation, days.today)
+    return [
+        *(_draft_row(organisation, order) for order in drafts),
+        *(_late_row(organisation, standing) for standing in late),
+    ]
 
 
 def _draft_row(organisation: Organisation, order: StockOrder) -> ReminderRow:
@@ -92,6 +97,20 @@ def _draft_row(organisation: Organisation, order: StockOrder) -> ReminderRow:
     return ReminderRow(
         "order_by", order.uid, _order_link(organisation, order), due_on=order.order_by,
         project_id=order.project_id, rank=20, facts=facts,
+    )  # fmt: skip
+
+
+def _late_row(organisation: Organisation, late: OrderStanding) -> ReminderRow:
+    order = late.order
+    facts = {
+        "what": what_is_asked(order),
+        "project": order.project.name,
+        "missing": late.to_come,
+        "is_promised": late.is_promise,
+    }
+    return ReminderRow(
+        "late_delivery", order.uid, _order_link(organisation, order), due_on=late.due_on,
+        project_id=order.project_id, rank=18, facts=facts,
     )  # fmt: skip
 
 

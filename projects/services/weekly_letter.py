@@ -93,10 +93,10 @@ def week_of(organisation: Organisation, now: datetime) -> date | None:
 
 
 def send_due(now: datetime | None = None) -> int:
-    """Send every letter that is due and nobody has sent; return how many left."""
+    """Send every letter that is due and nobody has sent; return how many left. Nobody of a demo is real."""
     now = now or timezone.now()
     sent = 0
-    for organisation in Organisation.objects.order_by("id"):
+    for organisation in Organisation.objects.filter(is_demo=False).order_by("id"):
         week_on = week_of(organisation, now)
         if week_on is not None:
             sent += sum(send(member, week_on, now) for member in _who_want_it(organisation))

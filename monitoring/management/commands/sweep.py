@@ -10,9 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from monitoring.models import DirtyKey
-from monitoring.services import drain, recompute, reminders
-
-RENEW_SECONDS = 900
+from monitoring.services import chores, drain, recompute, reminders
 
 
 class Command(BaseCommand):
@@ -42,8 +40,8 @@ class Command(BaseCommand):
         while options["watch"] is not None:
             time.sleep(options["watch"])
             self.one_pass(options, quiet=True)
-            if time.monotonic() - renewed > RENEW_SECONDS:
-                reminders.renew_all()
+            if time.monotonic() - renewed > chores.EVERY_SECONDS:
+                chores.do()
                 renewed = time.monotonic()
 
     def one_pass(self, options: dict[str, Any], *, quiet: bool = False) -> None:
