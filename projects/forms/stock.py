@@ -233,20 +233,3 @@ class PlantingDayForm(forms.Form):
         for name in ("holding", "replaces"):
             if not self.fields[name].queryset.exists():
                 del self.fields[name]
-
-
-class OrderForm(VersionedForm):
-    """A draft order: where to send it and by when."""
-
-    order_by = DayField(label=gettext_lazy("Latest order date"), required=False)
-    needed_by = DayField(label=gettext_lazy("Needed by"), required=False)
-
-    class Meta:
-        model = StockOrder
-        fields = ["nursery", "order_by", "needed_by", "reference", "reason"]
-        widgets = {"reason": forms.Textarea(attrs={"rows": 2})}
-
-    def __init__(self, actor: Actor, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.fields["nursery"].empty_label = _("not chosen yet")
-        self.fields["nursery"].queryset = access.visible_nurseries(actor).current()

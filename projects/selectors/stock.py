@@ -1,14 +1,13 @@
 """Lots, nurseries, planting days and orders, read for their pages."""
 
 from datetime import date
-from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import Count, F, Q, QuerySet
 
 from projects import access
 from projects.access import Actor
 from projects.calc.lot_clock import LotClock
-from projects.models import Cohort, Nursery, OrderLine, OrderStatus, PlantingDay, StockLot, StockOrder
+from projects.models import Cohort, Nursery, OrderStatus, PlantingDay, StockLot, StockOrder
 from projects.paging import Page
 from projects.selectors.ledgers import LotStanding, clocks_of, clocks_when_planted, standings
 
@@ -37,11 +36,7 @@ def nursery_rows(actor: Actor) -> QuerySet[Nursery]:
 def open_orders(actor: Actor) -> QuerySet[StockOrder]:
     """Return orders that are not closed or called off, the most pressing first."""
     orders = access.visible_orders(actor).exclude(status__in=(OrderStatus.CLOSED, OrderStatus.CANCELLED))
-    return (
-        orders.select_related("nursery", "project")
-        .annotate(plants=Sum("lines__quantity"))
-        .order_by(F("order_by").asc(nulls_last=True), "id")
-    )
+    return orders.order_by(F("order_by").asc(nulls_last=True), "id")
 
 
 def lot_plantings(actor: Actor, lot: StockLot) -> list[tuple[PlantingDay, LotClock | None]]:
@@ -61,15 +56,3 @@ def clock_when_planted(day: PlantingDay) -> LotClock | None:
 def cohort_days(cohort: Cohort) -> QuerySet[PlantingDay]:
     """Return a cohort's planting days in order."""
     return cohort.planting_days.select_related("holding").order_by("planted_on", "id")
-
-
-def order_lines(order: StockOrder) -> list[dict[str, Any]]:
-    """Return an order's lines with their cost in minor units."""
-    lines: QuerySet[OrderLine] = order.lines.select_related("species", "block__site")
-    return [
-        {
-            "line": line,
-            "cost_minor": None if line.unit_price_minor is None else line.unit_price_minor * line.quantity,
-        }
-        for line in lines
-    ]

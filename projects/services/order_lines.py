@@ -8,7 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from projects import history, versions
+from projects import clocks, history, versions
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import (
@@ -20,6 +20,7 @@ from projects.models import (
     StockType,
     SubstitutionRule,
 )
+from projects.selectors.orders import offer_for_line
 from projects.services import editing, reminders
 from projects.services.invasive import refuse_invasive
 from projects.services.organisations import known_currency
@@ -55,18 +56,20 @@ def add_line(*, actor: Actor, order: StockOrder, **values: Any) -> OrderLine:
     actor.require("order.edit")
     editing.ours(actor, order)
     held = draft_of(actor, order)
-    line = add_checked(actor, held, Line(**values))
+    line = add_checked(actor, held, Line(**values), from_list=True)
     history.record(actor, "stock_order.line_added", held, change={line_words(line): [None, line.quantity]})
     reminders.renew_orders(actor.organisation)
     return line
 
 
-def add_checked(actor: Actor, order: StockOrder, line: Line) -> OrderLine:
-    """Write a line of a locked or new draft."""
+def add_checked(actor: Actor, order: StockOrder, line: Line, *, from_list: bool = False) -> OrderLine:
+    """Write a line of a locked or new draft; `from_list` takes a missing price from the nursery's price list."""
     values = {name: getattr(line, name) for name in FIELDS}
     values["currency"] = line.currency or order.currency
     row = OrderLine(organisation=actor.organisation, order=order, **values)
     _check(actor, row, line.substitutes)
+    if from_list:
+        _take_price(row)
     row.save(force_insert=True)
     _write_substitutes(actor, row, line.substitutes)
     return row
@@ -84,12 +87,14 @@ def change_line(*, actor: Actor, line: OrderLine, version: str = "", **values: A
     if version and version != seen_line(held):
         raise editing.ChangedMeanwhile(held, {name: getattr(held, name) for name in values}, seen_line(held))
     before = _substitutes_words(held)
-    differences = history.differences(held, values)
-    for name in differences:
-        setattr(held, name, values[name])
+    as_stored = {name: getattr(held, name) for name in FIELDS}
+    for name, value in values.items():
+        setattr(held, name, value)
     wanted = [(row.species, row.stock_type) for row in held.substitutes.select_related("species")]
     wanted = wanted if substitutes is None else list(substitutes)
     _check(actor, held, wanted)
+    _take_price(held)
+    differences = _differences(as_stored, held)
     if differences:
         held.save(update_fields=list(differences))
     _write_substitutes(actor, held, wanted)
@@ -202,6 +207,23 @@ def _write_substitutes(actor: Actor, line: OrderLine, substitutes: Sequence[tupl
         )
         for rank, (species, stock_type) in enumerate(substitutes, start=1)
     )
+
+
+def _take_price(line: OrderLine) -> None:
+    """A price that was not typed is the one of the nursery's price list, where it says one."""
+    if line.unit_price_minor is None:
+        offer = offer_for_line(line, clocks.today_of(line.organisation))
+        if offer is not None:
+            line.unit_price_minor, line.currency = offer.unit_price_minor, offer.currency
+
+
+def _differences(before: dict[str, Any], line: OrderLine) -> dict[str, list[Any]]:
+    now = {name: getattr(line, name) for name in before}
+    return {
+        name: [history.plain(value), history.plain(now[name])]
+        for name, value in before.items()
+        if value != now[name]
+    }
 
 
 def _substitutes_words(line: OrderLine) -> str:

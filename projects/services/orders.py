@@ -32,7 +32,7 @@ UNDER_WAY = (OrderStatus.PLACED, OrderStatus.CONFIRMED)
 def draft_order(
     *, actor: Actor, project: Project, lines: Iterable[Line], nursery: Nursery | None = None,
     order_by: date | None = None, needed_by: date | None = None, reason: str = "",
-    copied_figures: dict[str, Any] | None = None, deliver_to: str = "", terms: str = "",
+    copied_figures: dict[str, Any] | None = None, deliver_to: str = "", prices_from_list: bool = False,
 ) -> StockOrder:  # fmt: skip
     """Draft an order; nothing is asked of a nursery until it is placed."""
     actor.require("order.edit")
@@ -45,11 +45,11 @@ def draft_order(
         order_by = needed_by - timedelta(weeks=nursery.lead_time_weeks)
     order = StockOrder(
         project=project, nursery=nursery, order_by=order_by, needed_by=needed_by, reason=reason,
-        copied_figures=copied_figures or {}, currency=project.currency, deliver_to=deliver_to, terms=terms,
+        copied_figures=copied_figures or {}, currency=project.currency, deliver_to=deliver_to,
     )  # fmt: skip
     editing.make(actor, order, "stock_order.made")
     for line in asked:
-        add_checked(actor, order, line)
+        add_checked(actor, order, line, from_list=prices_from_list)
     reminders.renew_orders(actor.organisation)
     return order
 

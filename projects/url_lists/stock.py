@@ -1,4 +1,4 @@
-"""Nurseries, lots, planting days, cohorts, orders."""
+"""Nurseries, lots, planting days, cohorts."""
 
 from django.urls import path
 
@@ -22,5 +22,4 @@ urlpatterns = [
     path("planting-day/<uuid:uid>/", planting.planting_day_detail, name="planting_day_detail"),
     path("planting-day/<uuid:uid>/void/", planting.planting_day_void, name="planting_day_void"),
     path("cohort/<uuid:uid>/", planting.cohort_detail, name="cohort_detail"),
-    path("order/<uuid:uid>/", stock.order_detail, name="order_detail"),
 ]

@@ -1,4 +1,4 @@
-"""Stock: what is on hand and how long it can wait; nurseries; orders."""
+"""Stock: what is on hand and how long it can wait; nurseries."""
 
 from uuid import UUID
 
@@ -10,15 +10,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from projects import access, clocks, panels
 from projects.countries import names as country_names
-from projects.errors import Refusal
-from projects.forms.people import ReasonForm
-from projects.forms.stock import NurseryForm, OrderForm
-from projects.models import OrderStatus
+from projects.forms.stock import NurseryForm
 from projects.paging import page
-from projects.selectors import offers
+from projects.selectors import offers, orders
 from projects.selectors import stock as selectors
 from projects.selectors.records import history_of
-from projects.services import nurseries, orders
+from projects.services import nurseries
 from projects.views.saving import attempt, crumb, form_page, posted, shelf, to, url
 
 
@@ -26,14 +23,14 @@ from projects.views.saving import attempt, crumb, form_page, posted, shelf, to, 
 def stock(request: HttpRequest) -> HttpResponse:
     actor = request.actor
     actor.require("lot.view")
-    away = "away" in request.GET
+    away, today = "away" in request.GET, clocks.today_of(actor.organisation)
     found = page(selectors.lot_list(actor, archived=away), request, ("-received_on", "code", "id"))
     context = {
         "page": found,
-        "rows": selectors.lot_rows(found, clocks.today_of(actor.organisation)),
+        "rows": selectors.lot_rows(found, today),
         "away": away,
         "nurseries": selectors.nursery_rows(actor)[:100],
-        "orders": selectors.open_orders(actor)[:100],
+        "orders": orders.order_rows(selectors.open_orders(actor)[:30], today),
     }
     return render(request, "projects/stock.html", context)
 
@@ -45,8 +42,11 @@ def nursery_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     lots = selectors.lot_list(actor).filter(nursery=nursery)
     found = page(lots, request, ("-received_on", "code", "id"))
     today = clocks.today_of(actor.organisation)
+    ordered, on_time = orders.nursery_orders(actor, nursery, today)
     context = {
         "nursery": nursery,
+        "orders": ordered,
+        "on_time": on_time,
         "offers": offers.price_list(actor, nursery),
         "offers_away": offers.price_list(actor, nursery, archived=True),
         "today": today,
@@ -94,46 +94,3 @@ def nursery_archive(request: HttpRequest, uid: UUID) -> HttpResponse:
         request, nurseries.archive_nursery, nurseries.restore_nursery, words,
         page="nursery_detail", uid=uid, nursery=nursery,
     )  # fmt: skip
-
-
-@require_http_methods(["GET", "POST"])
-def order_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """Show an order; a manager changes, places or calls off a draft here."""
-    actor = request.actor
-    order = access.order_for(actor, uid, "order.view" if request.method == "GET" else "order.edit")
-    form = OrderForm(actor, posted(request) if "save" in request.POST else None, instance=order)
-    if request.method == "POST" and _turned(request, order, form):
-        return to(request, "order_detail", uid=uid)
-    context = {
-        "order": order,
-        "lines": selectors.order_lines(order),
-        "form": form if order.status == OrderStatus.DRAFT and actor.may("order.edit") else None,
-        "may_cancel": order.status not in (OrderStatus.CLOSED, OrderStatus.CANCELLED)
-        and actor.may("order.edit"),
-        "lots": selectors.lot_list(actor).filter(delivery__order=order),
-        "history": history_of(actor, [order.uid]),
-        "crumbs": [crumb(request, _("Stock"), "stock")],
-    }
-    return render(request, "projects/order_detail.html", context, status=422 if form.errors else 200)
-
-
-def _turned(request: HttpRequest, order: access.models.StockOrder, form: OrderForm) -> bool:
-    """Do what the pressed button says; False when the form has problems to show."""
-    if "save" in request.POST:
-        if not attempt(form, orders.edit_order, actor=request.actor, order=order):
-            return False
-        messages.success(request, _("Saved."))
-        return True
-    try:
-        if "place" in request.POST:
-            orders.place_order(actor=request.actor, order=order)
-            messages.success(
-                request, _("Noted as placed. Send it to the nursery yourself; nothing was sent from here.")
-            )
-        elif "cancel" in request.POST:
-            reason = ReasonForm(request.POST)
-            orders.cancel_order(actor=request.actor, order=order, reason=reason.data.get("reason", ""))
-            messages.success(request, _("The order is called off."))
-    except Refusal as refusal:
-        messages.error(request, refusal.message)
-    return True

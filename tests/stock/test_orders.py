@@ -52,8 +52,8 @@ def test_the_page_shows_what_to_order_and_what_it_costs(signed_in, ana, page):
 def test_an_order_is_placed_once_with_a_nursery(signed_in, ana, actor, order, page, nursery):
     browser = signed_in(ana)
     assert "Choose the nursery" in browser.post(page, {"place": "yes"}, follow=True).content.decode()
-    fields = {"save": "yes", "nursery": nursery.pk, "order_by": "2026-11-20", "needed_by": "2027-02-08"}
-    browser.post(page, fields)
+    fields = {"nursery": nursery.pk, "order_by": "2026-11-20", "needed_by": "2027-02-08"}
+    browser.post(f"{page}edit/", fields)
     browser.post(page, {"place": "yes"})
     order.refresh_from_db()
     assert (order.status, order.nursery, order.order_by) == ("placed", nursery, date(2026, 11, 20))
@@ -65,7 +65,7 @@ def test_an_order_is_placed_once_with_a_nursery(signed_in, ana, actor, order, pa
 
 
 def test_a_draft_with_dates_the_wrong_way_round_is_refused(signed_in, ana, page):
-    answer = signed_in(ana).post(page, {"save": "yes", "order_by": "2027-03-01", "needed_by": "2027-02-08"})
+    answer = signed_in(ana).post(f"{page}edit/", {"order_by": "2027-03-01", "needed_by": "2027-02-08"})
     assert answer.status_code == 422
     assert "before the day the plants are needed" in answer.context["form"].errors["order_by"][0]
 
