@@ -7,8 +7,10 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 from deploy.scripts.programs import CHROMIUM, NODE
 from deploy.scripts.running import leave_on_signals
@@ -59,11 +61,12 @@ def run(options: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="tallygrove-check-") as name:
         scratch = Path(name)
         environment = clean_environment(scratch)
-        results = []
-        for step in chosen(options, all_steps(means(scratch, options), options.pytest)):
-            results.append(take(step, environment, may_be_empty=bool(options.pytest)))
-            print(results[-1], flush=True)
-            if results[-1].state == "FAILED" and not options.keep_going:
+        results: list[Result] = []
+        for steps in groups(chosen(options, all_steps(means(scratch, options), options.pytest))):
+            latest = take(steps, environment, scratch, may_be_empty=bool(options.pytest))
+            print(*latest, sep="\n", flush=True)
+            results += latest
+            if any(result.state == "FAILED" for result in latest) and not options.keep_going:
                 break
     return summary(results)
 
@@ -115,35 +118,85 @@ def caches_in(scratch: Path) -> dict[str, str]:
     }
 
 
-def take(step: Step, environment: dict[str, str], *, may_be_empty: bool) -> Result:
-    """Run one step."""
-    if step.lacks:
+def groups(steps: list[Step]) -> list[list[Step]]:
+    """Return the steps in order, those that go together in one list."""
+    found: list[list[Step]] = []
+    for step in steps:
+        if found and step.together and found[-1][-1].together == step.together:
+            found[-1].append(step)
+        else:
+            found.append([step])
+    return found
+
+
+def take(
+    steps: list[Step], environment: dict[str, str], scratch: Path, *, may_be_empty: bool
+) -> list[Result]:
+    """Run steps at the same time; of several only the first is shown as it goes, the others when they end."""
+    wanted = [step for step in steps if not step.lacks]
+    codes = execute(wanted, environment, scratch) if wanted else {}
+    return [result_of(step, codes.get(step.name), may_be_empty) for step in steps]
+
+
+def result_of(step: Step, ended: tuple[int, float] | None, may_be_empty: bool) -> Result:
+    """Return what became of a step from its exit code and the seconds it took."""
+    if ended is None:
         return Result(step, "skipped")
-    print(f"--- {step.name}", flush=True)
-    began = time.monotonic()
-    code = execute(step, {**environment, **step.env})
+    code, seconds = ended
     passed = code == 0 or (code == NO_TESTS and may_be_empty)
-    return Result(step, "ok" if passed else "FAILED", time.monotonic() - began)
+    return Result(step, "ok" if passed else "FAILED", seconds)
 
 
-def execute(step: Step, environment: dict[str, str]) -> int:
-    """Return the exit code; a quiet step's output is shown only when it fails."""
+def execute(steps: list[Step], environment: dict[str, str], scratch: Path) -> dict[str, tuple[int, float]]:
+    """Return {step: (exit code, seconds)}; what is not shown as it goes is shown when a step fails."""
+    began, ended = time.monotonic(), {}
+    with ExitStack() as stack:
+        outputs = {step.name: output_of(step, step is steps[0], scratch, stack) for step in steps}
+        processes = {step.name: start(step, environment, outputs[step.name], stack) for step in steps}
+        for step in reversed(steps):  # the first is the longest
+            code = waited_for(processes[step.name], began)
+            ended[step.name] = (code, time.monotonic() - began)
+            output = outputs[step.name]
+            if output is not None and (code or step.shown):
+                output.seek(0)
+                print(f"--- {step.name}\n{output.read()}", flush=True)
+    return ended
+
+
+def output_of(step: Step, is_first: bool, scratch: Path, stack: ExitStack) -> IO[str] | None:
+    """Return a file for what a step prints, or None where it is shown as it comes."""
+    print(f"--- {step.name}", flush=True)
+    if step.shown and is_first:
+        return None
+    return stack.enter_context(tempfile.TemporaryFile("w+", dir=scratch))
+
+
+def start(
+    step: Step, environment: dict[str, str], output: IO[str] | None, stack: ExitStack
+) -> subprocess.Popen[str]:
+    """Start a step's command; whatever happens, it does not outlive this run."""
     process = subprocess.Popen(
-        step.command, env=environment, text=True, stdin=subprocess.DEVNULL,
-        stdout=None if step.shown else subprocess.PIPE, stderr=None if step.shown else subprocess.STDOUT,
+        step.command, env={**environment, **step.env}, text=True, stdin=subprocess.DEVNULL,
+        stdout=output, stderr=subprocess.STDOUT if output else None,
     )  # fmt: skip
-    try:
-        output, _ = process.communicate(timeout=PATIENCE_S)
-    except BaseException as reason:
+    stack.callback(ended_by_us, process)
+    return process
+
+
+def ended_by_us(process: subprocess.Popen[str]) -> None:
+    """End a process that still runs."""
+    if process.poll() is None:
         process.terminate()
         process.wait()
-        if isinstance(reason, subprocess.TimeoutExpired):
-            print(f"gave up after {PATIENCE_S} s", flush=True)
-            return 124
-        raise
-    if process.returncode and output:
-        print(output, flush=True)
-    return process.returncode
+
+
+def waited_for(process: subprocess.Popen[str], began: float) -> int:
+    """Return a process's exit code, or 124 when it takes too long."""
+    try:
+        return process.wait(timeout=max(0.0, began + PATIENCE_S - time.monotonic()))
+    except subprocess.TimeoutExpired:
+        print(f"gave up after {PATIENCE_S} s", flush=True)
+        return 124
 
 
 def summary(results: list[Result]) -> int:

@@ -20,5 +20,5 @@ environment() { # environment LOCKFILE: set $python to an interpreter that has w
     base=$(a_python) || exit 1
     python=$("$base" "$root/deploy/scripts/bootstrap.py" "$root/$1") || exit 1
     cd "$root" || exit 1
-    export PYTHONDONTWRITEBYTECODE="${PYTHONDONTWRITEBYTECODE-1}" PYTHONUNBUFFERED=1
+    export PYTHONUNBUFFERED=1
 }

@@ -11,7 +11,9 @@ FAST = ("lint", "types", "settings", "sqlite")
 MANAGE = (sys.executable, "manage.py")
 PYTEST = (sys.executable, "-m", "pytest", "-q")
 IN_PARALLEL = ("-n", "2")
+BY_FILE = (*IN_PARALLEL, "--dist", "loadfile")  # a file's browser is started once
 ELSEWHERE = "not worker and not browser"
+WAITING = "they mostly wait: one for pages, one for a worker"
 
 # A service as it would run in earnest; `check --deploy` must have nothing to say about it.
 IN_EARNEST = {
@@ -34,6 +36,7 @@ class Step:
     env: dict[str, str] = field(default_factory=dict)
     lacks: str = ""
     shown: bool = False
+    together: str = ""  # steps in a row with the same word here run at the same time
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,7 @@ def pytest_steps(means: Means, arguments: Sequence[str]) -> list[Step]:
     postgres = {"TALLYGROVE_DATABASE": means.database}
     own_queue = f"tests-{secrets.token_hex(6)}"  # a broker that was given may be shared
     queue = {**postgres, "TALLYGROVE_BROKER": means.broker, "TALLYGROVE_QUEUE": own_queue}
-    browser = {**(postgres if means.database else sqlite), "TALLYGROVE_CHROMIUM": means.chromium or ""}
+    browser = {**sqlite, "TALLYGROVE_CHROMIUM": means.chromium or ""}  # where the demo lies loaded already
     no_database = "" if means.database else "no PostgreSQL"
     there_too = means.database and means.on_postgresql
     here = "not postgres and not on_postgresql" if there_too else "not postgres"
@@ -103,17 +106,25 @@ def pytest_steps(means: Means, arguments: Sequence[str]) -> list[Step]:
             postgres,
             no_database,
         ),
-        tests("tests with a Celery worker and Redis", "worker", "worker", rest, queue, no_worker),
-        tests("tests in a browser", "browser", "browser", rest, browser, no_browser),
+        tests(
+            "tests in a browser", "browser", "browser", (*BY_FILE, *arguments), browser, no_browser, WAITING
+        ),
+        tests("tests with a Celery worker and Redis", "worker", "worker", rest, queue, no_worker, WAITING),
     ]
     return steps if arguments else [doctests(sqlite), *steps]
 
 
 def tests(
-    name: str, kind: str, marked: str, arguments: tuple[str, ...], env: dict[str, str], lacks: str = ""
+    name: str,
+    kind: str,
+    marked: str,
+    arguments: tuple[str, ...],
+    env: dict[str, str],
+    lacks: str = "",
+    together: str = "",
 ) -> Step:
     """Return one pytest run over the tests marked so."""
-    return Step(name, kind, (*PYTEST, "-m", marked, *arguments), env, lacks, shown=True)
+    return Step(name, kind, (*PYTEST, "-m", marked, *arguments), env, lacks, shown=True, together=together)
 
 
 def doctests(env: dict[str, str]) -> Step:

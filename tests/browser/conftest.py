@@ -8,9 +8,9 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from django.core.management import call_command
 from django.test import Client, override_settings
 
+from tests import demo_template
 from tests.phone.conftest import CHROMIUM, FLAGS, Phone
 
 PICTURES = Path(__file__).resolve().parents[2] / "deploy" / "pictures"
@@ -75,11 +75,10 @@ def crew(playwright_api, live_server, tmp_path) -> Iterator[Phone]:
 
 
 @pytest.fixture
-def demo(transactional_db, settings) -> Iterator[SimpleNamespace]:
+def demo(transactional_db, settings, tmp_path) -> Iterator[SimpleNamespace]:
     """The whole demo, committed, so that a running server shows it."""
     from monitoring.demo.facts import demo_facts
 
-    with override_settings(DEMO=True, JOBS_EMBEDDED_THREAD=False):
-        call_command("load_species", verbosity=0)
-        call_command("load_demo", verbosity=0)
+    quiet = override_settings(DEMO=True, JOBS_EMBEDDED_THREAD=False)
+    with quiet, demo_template.shown(tmp_path / "demo.sqlite3"):
         yield SimpleNamespace(**demo_facts())

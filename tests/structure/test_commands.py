@@ -313,27 +313,63 @@ def test_pytest_arguments_reach_every_pytest_run_and_only_those(everything):
 
 def test_a_machine_that_lacks_something_skips_it_by_name(tmp_path, capsys):
     means = steps.Means(tmp_path, "", "", None, None)
-    skipped = [check.take(step, {}, may_be_empty=False) for step in steps.all_steps(means) if step.lacks]
+    lacking = [step for step in steps.all_steps(means) if step.lacks]
+    skipped = check.take(lacking, {}, tmp_path, may_be_empty=False)
     assert {result.state for result in skipped} == {"skipped"}
     assert check.summary(skipped) == 0
     printed = capsys.readouterr().out
-    for lacking in ("no PostgreSQL", "no Node.js", "no Chromium"):
-        assert lacking in printed
+    for reason in ("no PostgreSQL", "no Node.js", "no Chromium"):
+        assert reason in printed
 
 
-def test_a_failing_step_is_named_and_fails_the_run(capsys):
-    step = steps.Step("on purpose", "lint", (sys.executable, "-c", "print('why'); raise SystemExit(1)"))
-    result = check.take(step, dict(os.environ), may_be_empty=False)
-    assert check.summary([result]) == 1
+def python(name: str, code: str, **more) -> steps.Step:
+    return steps.Step(name, "lint", (sys.executable, "-c", code), **more)
+
+
+def test_a_failing_step_is_named_and_fails_the_run(tmp_path, capsys):
+    step = python("on purpose", "print('why'); raise SystemExit(1)")
+    results = check.take([step], dict(os.environ), tmp_path, may_be_empty=False)
+    assert check.summary(results) == 1
     printed = capsys.readouterr().out
     assert "why" in printed
     assert "FAILED: on purpose" in printed
 
 
 def test_a_run_that_selects_no_test_fails_unless_somebody_selected(tmp_path):
-    step = steps.Step("nothing", "sqlite", (sys.executable, "-c", "raise SystemExit(5)"))
-    assert check.take(step, dict(os.environ), may_be_empty=False).state == "FAILED"
-    assert check.take(step, dict(os.environ), may_be_empty=True).state == "ok"
+    step = python("nothing", "raise SystemExit(5)")
+    for may_be_empty, state in ((False, "FAILED"), (True, "ok")):
+        (result,) = check.take([step], dict(os.environ), tmp_path, may_be_empty=may_be_empty)
+        assert result.state == state
+
+
+def test_steps_that_go_together_run_at_the_same_time_and_each_tells_what_it_said(tmp_path, capfd):
+    meet = "import pathlib, sys, time; here, there = map(pathlib.Path, sys.argv[1:]); here.touch()"
+    wait = "; t = time.monotonic()\nwhile not there.exists() and time.monotonic() - t < 20: time.sleep(0.02)"
+    code = meet + wait + "\nprint('met' if there.exists() else 'alone', here.name)"
+    one, two = (
+        steps.Step(
+            name,
+            "lint",
+            (sys.executable, "-c", code, str(tmp_path / name), str(tmp_path / other)),
+            shown=True,
+        )
+        for name, other in (("one", "two"), ("two", "one"))
+    )
+    failing = python("three", "print('why'); raise SystemExit(3)")
+    results = check.take([one, two, failing], dict(os.environ), tmp_path, may_be_empty=False)
+    assert [(result.step.name, result.state) for result in results] == [
+        ("one", "ok"), ("two", "ok"), ("three", "FAILED"),
+    ]  # fmt: skip
+    printed = capfd.readouterr().out
+    assert all(said in printed for said in ("met one", "met two", "why"))
+
+
+def test_only_neighbours_with_one_word_go_together():
+    a, b, c, d = (
+        python(name, "", together=word) for name, word in (("a", ""), ("b", "x"), ("c", "x"), ("d", ""))
+    )
+    assert check.groups([a, b, c, d]) == [[a], [b, c], [d]]
+    assert check.groups([b, a, c]) == [[b], [a], [c]]
 
 
 def test_the_checks_do_not_see_this_machines_settings(tmp_path, monkeypatch):
