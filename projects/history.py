@@ -1,6 +1,6 @@
 """Who changed what: every service writes one entry in the transaction of its change."""
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -51,6 +51,6 @@ def plain(value: Any) -> Any:
         return str(value)
     if isinstance(value, Decimal | UUID):
         return str(value)
-    if isinstance(value, date | datetime):
+    if isinstance(value, date | datetime | time):
         return value.isoformat()
     return value

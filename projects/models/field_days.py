@@ -51,6 +51,8 @@ class CrewDay(TenantModel):
     clean_tools = models.BooleanField(_("boots and tools were cleaned"), null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
 
+    kept_out_of_history = ("lead", "buddies")
+
     class Meta:
         ordering = ["-day", "-id"]
         constraints = [unique_in_organisation("crew_day")]
@@ -125,6 +127,9 @@ class QualityCheck(TenantModel):
                 name="no_more_trees_are_acceptable_than_inspected",
             )
         ]
+
+    def __str__(self) -> str:
+        return f"{self.block.name}, {self.checked_on:%Y-%m-%d}"
 
 
 class EventKind(models.TextChoices):

@@ -10,7 +10,19 @@ from projects import clocks, history
 from projects.access import Actor
 from projects.announcements import announce
 from projects.errors import Refusal
-from projects.models import Block, Cohort, Holding, PlantingDay, Season, SeasonKind, StockLot, StockType, Unit
+from projects.models import (
+    Block,
+    Cohort,
+    CrewDay,
+    Holding,
+    PlantingDay,
+    Season,
+    SeasonKind,
+    StockLot,
+    StockType,
+    TreeMark,
+    Unit,
+)
 from projects.services import editing, reminders
 from projects.services.movements import check_day
 from projects.services.seasons import planting_season_on
@@ -32,21 +44,25 @@ def plant(
     replaces: Cohort | None = None,
     crew: str = "",
     note: str = "",
+    crew_day: CrewDay | None = None,
+    mark: str = TreeMark.NONE,
+    mark_note: str = "",
 ) -> PlantingDay:
     """Record what one crew planted of one lot in one block on one day.
 
     The day joins the cohort of block, lot and season, or opens it. Without a lot the species and stock
     type are named instead. More than the lot holds is kept: the lot's ledger then shows the gap. A lot that
     came against an order for replacements in this block opens a cohort that replaces what was named there.
+    `crew_day` is the prepared day it closes; `mark` is how its trees are told from those that stand already.
     """
     actor.require("planting.edit")
-    editing.ours(actor, block, lot, season, holding, replaces)
+    editing.ours(actor, block, lot, season, holding, replaces, crew_day)
     _check_facts(block, lot, planted_on, quantity, holding)
     season = _season(actor, season, planted_on)
     cohort = _cohort(actor, block, lot, season, species, stock_type, replaces)
     day = PlantingDay(
         block=block, cohort=cohort, lot=lot, holding=holding, planted_on=planted_on, quantity=quantity,
-        crew=crew, note=note,
+        crew=crew, note=note, crew_day=crew_day, mark=mark, mark_note=mark_note,
     )  # fmt: skip
     editing.make(actor, day, "planting_day.planted")
     _follow_up(actor, block, lot)
