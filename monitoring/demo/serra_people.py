@@ -29,6 +29,7 @@ SEASONS = (
     ("planting", "Winter 2024/25", date(2024, 11, 1), date(2025, 3, 31)),
     ("planting", "Winter 2025/26", date(2025, 11, 1), date(2026, 3, 31)),
     ("planting", "Winter 2026/27", date(2026, 11, 1), date(2027, 3, 31)),
+    ("planting", "Winter 2027/28", date(2027, 11, 1), date(2028, 3, 31)),
     ("reporting", "Autumn 2024", date(2024, 9, 1), date(2024, 12, 31)),
     ("reporting", "Autumn 2025", date(2025, 9, 1), date(2025, 12, 31)),
     ("reporting", "Autumn 2026", date(2026, 9, 1), date(2026, 12, 31)),
@@ -71,6 +72,6 @@ BUDGET = (
     BudgetPlan(RIVER, "Winter 2024/25", "Plants, stakes and planting crews", 2_900_000, 2_960_400),
     BudgetPlan(FIRE, "Winter 2023/24", "Plants, pits and planting crews", 3_600_000, 3_688_000),
     BudgetPlan(FIRE, "Winter 2024/25", "Plants, acorns and planting crews", 3_800_000, 3_655_800),
-    BudgetPlan(FIRE, "Winter 2026/27", "Fencing against browsing", 900_000, 0),
-    BudgetPlan(HEDGE, "Winter 2024/25", "Hedge plants and square trees", 1_200_000, 1_164_000),
+    BudgetPlan(FIRE, "Winter 2026/27", "Fencing against browsing", 900_000, 0, "protection"),
+    BudgetPlan(HEDGE, "Winter 2024/25", "Hedge plants and square trees", 1_200_000, 1_164_000, "stock"),
 )

@@ -198,6 +198,7 @@ class BudgetPlan:
     what: str
     planned_minor: int
     spent_minor: int
+    kind: str = "planting"
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,9 @@ NATURAL: dict[type, Names] = {
     p.Site: lambda row: (row.name,),
     p.Block: lambda row: (row.name,),
     p.SiteAssessment: lambda row: (row.site.name,),
+    p.Plan: lambda row: (row.project.name, row.version),
+    p.SeedTree: lambda row: (row.site.name, row.label),
+    p.SeedCollection: lambda row: (row.seed_lot,),
     p.SoilSample: lambda row: (row.site.name, row.label),
     p.RegenerationCircle: lambda row: (row.site.name, row.label, row.counted_on),
     p.ReadinessOverride: lambda row: (row.site.name, row.stop),
@@ -39,7 +42,8 @@ NATURAL: dict[type, Names] = {
 }
 NUMBERED = {
     p.BlockGround, p.PlantingDay, p.LotMovement, p.LotStorage, p.StockTake, p.StockOrder, p.OrderLine, p.Delivery,
-    p.PlantingWindow, p.BudgetLine, p.CareTask, p.Consent, p.FieldPass, m.SeasonSummary,
+    p.PlantingWindow, p.BudgetLine, p.CareTask, p.Consent, p.FieldPass, m.SeasonSummary, p.ExpectedBenefit, p.DayRule,
+    p.MixLine,
 }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from monitoring.demo.serra_lots import waiting_lot
 from monitoring.demo.serra_survey import SERRA
 from monitoring.demo.shapes import OrganisationPlan
 from monitoring.demo.sheets import Sheets
-from monitoring.demo.writing import assessment, care, people, places
+from monitoring.demo.writing import assessment, care, people, places, planning
 from monitoring.demo.writing.fixed_identities import fixed_identities
 from monitoring.demo.writing.stock import StockBook
 from monitoring.demo.writing.survey import SurveyBook
@@ -75,6 +75,8 @@ def load_organisation(plan: OrganisationPlan, today: date, tell: Tell) -> str:
         survey = SurveyBook(actor, plan, Sheets(plan, SEED))
         code = write_survey(survey, today, tell)
         care.write_tasks(actor, today)
+        if plan is SERRA:
+            planning.write_planning(actor, plan)
         return code
 
 

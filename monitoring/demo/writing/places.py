@@ -79,5 +79,6 @@ def write_windows_and_money(actor: Actor, plan: OrganisationPlan) -> None:
     for line in plan.budget:
         BudgetLine.objects.create(
             organisation=organisation, project=projects_by_name[line.project], season=seasons[line.season],
-            what=line.what, planned_minor=line.planned_minor, spent_minor=line.spent_minor, currency=plan.currency,
+            kind=line.kind, what=line.what, planned_minor=line.planned_minor, spent_minor=line.spent_minor,
+            currency=plan.currency,
         )  # fmt: skip
