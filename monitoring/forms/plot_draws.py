@@ -168,7 +168,7 @@ class RowForm(DrawForm):
 
 
 class UnreachableForm(forms.Form):
-    """Why a plot cannot be reached in a round."""
+    """Why a plot cannot be reached: in a round that wants it, or when it was to be laid out."""
 
     survey_round = forms.ModelChoiceField(
         SurveyRound.objects.none(), label=_("Round"), error_messages={"required": _("Choose the round.")}
@@ -183,9 +183,11 @@ class UnreachableForm(forms.Form):
 
     def __init__(self, *args: Any, plot: SurvivalPlot, **options: Any) -> None:
         super().__init__(*args, **options)
-        rounds: Any = self.fields["survey_round"]
-        rounds.queryset = spares.rounds_of(plot)
-        self.initial = {
-            "survey_round": rounds.queryset.first(),
-            "observed_on": clocks.today_at(plot.block.site),
-        }
+        wanting = spares.rounds_of(plot)
+        first = wanting.first()
+        self.initial = {"survey_round": first, "observed_on": clocks.today_at(plot.block.site)}
+        if first is None:
+            del self.fields["survey_round"]
+        else:
+            rounds: Any = self.fields["survey_round"]
+            rounds.queryset = wanting

@@ -190,8 +190,11 @@ def plot_unreachable(request: HttpRequest, uid: UUID) -> HttpResponse:
     if spare is None:
         messages.error(request, " ".join(error for errors in form.errors.values() for error in errors))
         return to(request, "monitoring:plot_detail", uid=uid)
-    words = _(
-        "%(plot)s stays in the round as missing. Plot %(spare)s stands for it: write down what was planted there."
-    )
+    if form.cleaned_data.get("survey_round"):
+        words = _(
+            "%(plot)s stays in the round as missing. Plot %(spare)s stands for it: write down what was planted there."
+        )
+    else:
+        words = _("Plot %(spare)s stands for %(plot)s: write down what was planted there.")
     messages.success(request, words % {"plot": plot.name, "spare": spare.name})
     return to(request, "monitoring:plot_detail", uid=spare.uid)

@@ -52,6 +52,7 @@ ACTS = {
     "erased": gettext_noop("erased"),
     "done": gettext_noop("done"),
     "doubted": gettext_noop("kept as a phone told it, though something is odd"),
+    "stood_in_for": gettext_noop("not reached; a spare was taken up for it"),
     "taken_away": gettext_noop("taken away"),
     "finished": gettext_noop("finished"),
     "reopened": gettext_noop("opened again"),

@@ -350,6 +350,41 @@ def test_a_plot_drawn_by_hand_or_in_a_closed_round_has_no_spare(actor, laid_out,
         spares.take_next_spare(plot=laid_out.plots.get(draw_order=1), survey_round=open_round, **asked)
 
 
+# Before any round: plots are laid out and their trees counted in, and one of them cannot be reached.
+def test_a_spare_is_taken_up_before_any_round_wants_the_plot(page, laid_out, project, actor):
+    plot = laid_out.plots.get(draw_order=1)
+    asked = page.get(url("plot_detail", uid=plot.uid)).content.decode()
+    assert "No open round wants this plot yet" in asked and 'name="survey_round"' not in asked
+    page.post(url("plot_unreachable", uid=plot.uid), {"reason": "unsafe", "observed_on": "2026-03-10"})
+    spare = SurvivalPlot.objects.get(stands_for=plot)
+    assert spare.draw_order == 7 and not Visit.objects.filter(plot=plot).exists()
+    entry = HistoryEntry.objects.get(verb="plot.stood_in_for", subject_uid=plot.uid)
+    assert (entry.reason, entry.change["tried_on"]) == ("unsafe", [None, "2026-03-10"])
+    season = factories.season(project.organisation, "reporting", year=2026)
+    later = rounds.open_round(
+        actor=actor, project=project, blocks=[laid_out.block], name="Autumn", season=season,
+        opens_on="2026-09-01", closes_on="2026-12-31",
+    )  # fmt: skip
+    held = set(RoundPlot.objects.filter(round=later).values_list("plot_id", flat=True))
+    assert {plot.pk, spare.pk} <= held
+
+
+def test_without_a_round_no_plot_is_exchanged_that_somebody_reached(actor, laid_out, page, oak):
+    plot = laid_out.plots.get(draw_order=1)
+    factories.baseline(plot, oak)
+    assert "take the next spare" not in page.get(url("plot_detail", uid=plot.uid)).content.decode()
+    with pytest.raises(Refusal, match="was reached before"):
+        spares.take_next_spare(actor=actor, plot=plot, reason="unsafe", observed_on="2026-03-10")
+    assert not SurvivalPlot.objects.filter(stands_for=plot).exists()
+
+
+def test_a_round_that_wants_the_plot_has_to_be_told(actor, laid_out, open_round):
+    plot = laid_out.plots.get(draw_order=1)
+    with pytest.raises(Refusal, match="Choose the round"):
+        spares.take_next_spare(actor=actor, plot=plot, reason="unsafe", observed_on=open_round.opens_on)
+    assert not SurvivalPlot.objects.filter(stands_for=plot).exists()
+
+
 def test_a_volunteer_sees_no_draw_and_takes_no_spare(signed_in, vera, laid_out, open_round):
     client, plot = signed_in(vera), laid_out.plots.get(draw_order=1)
     assert client.get(url("plot_draw_detail", uid=laid_out.uid)).status_code == 403
