@@ -1,6 +1,6 @@
 """The pieces monitoring adds to pages of projects."""
 
-from monitoring.selectors import cost_of_living, ways
+from monitoring.selectors import as_planted, cost_of_living, ways
 from monitoring.selectors import panels as readers
 from projects.panels import Panel, register
 
@@ -21,3 +21,4 @@ def register_panels() -> None:
     register("home", Panel("monitoring/_panel_home_ways.html", ways.of_home, "home.view"))
     for page, panel in PANELS.items():
         register(page, panel)
+    register("block", Panel("monitoring/_panel_as_planted.html", as_planted.of_block, "planting.view"))
