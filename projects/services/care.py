@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 from projects import clocks, history
 from projects.access import Actor, service_actor
 from projects.errors import Refusal
-from projects.models import Block, CareKind, CareTask, Person, Submission
-from projects.services import editing, reminders
+from projects.models import Block, CareKind, CareTask, PaperKind, Person, Submission
+from projects.services import editing, papers, reminders
 from projects.services.organisations import known_currency
 
 FIELDS = ("kind", "what", "due_from", "due_by", "done_on", "cost_minor", "currency")
@@ -60,10 +60,11 @@ def finish_task(
     amount: float | None = None,
     cost_minor: int | None = None,
     currency: str = "",
+    photo: Any = None,
     submission: Submission | None = None,
     version: str = "",
 ) -> CareTask:
-    """Say on which day a task was done, by whom, with how much, and what it cost.
+    """Say on which day a task was done, by whom, with how much, what it cost, and show a picture of it.
 
     Without a name it was done by whoever says so. What came through the log is told once: the same submission
     a second time changes nothing. A task that was dropped and done after all is done.
@@ -82,7 +83,10 @@ def finish_task(
     }  # fmt: skip
     values |= {} if amount is None else {"amount": amount}
     values |= {} if submission is None else {"submission": submission}
-    return _remembered(editing.change(actor, task, values, "care.done", version=version))
+    task = editing.change(actor, task, values, "care.done", version=version)
+    if photo:
+        papers.attach(actor=actor, subject=task, upload=photo, kind=PaperKind.PHOTO)
+    return _remembered(task)
 
 
 @transaction.atomic

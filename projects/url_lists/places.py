@@ -1,4 +1,4 @@
-"""Sites, projects and their money, blocks and their aftercare, holdings, seasons."""
+"""Sites, projects and their money, blocks, holdings, seasons."""
 
 from django.urls import path
 
@@ -6,7 +6,6 @@ from projects.views import (
     assessment,
     blocks,
     budget,
-    care,
     chooser,
     consents,
     projects,
@@ -34,9 +33,6 @@ urlpatterns = [
     path("block/<uuid:uid>/archive/", blocks.block_archive, name="block_archive"),
     path("block/<uuid:uid>/holding/new/", blocks.holding_new, name="holding_new"),
     path("holding/<uuid:uid>/edit/", blocks.holding_edit, name="holding_edit"),
-    path("block/<uuid:uid>/care/new/", care.care_new, name="care_new"),
-    path("care/<uuid:uid>/done/", care.care_done, name="care_done"),
-    path("care/<uuid:uid>/edit/", care.care_edit, name="care_edit"),
     path("project/<uuid:uid>/budget/new/", budget.budget_line_new, name="budget_line_new"),
     path("budget/<uuid:uid>/edit/", budget.budget_line_edit, name="budget_line_edit"),
     path("site/<uuid:uid>/climate/", windows.site_climate, name="site_climate"),

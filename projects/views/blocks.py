@@ -15,6 +15,7 @@ from projects.selectors import places
 from projects.selectors.care import care_rows
 from projects.selectors.readiness import readiness_of
 from projects.selectors.records import history_of
+from projects.selectors.walks import block_walks
 from projects.services import blocks as services
 from projects.services import holdings
 from projects.views.saving import attempt, crumb, form_page, posted, shelf, to, url
@@ -44,6 +45,7 @@ def block_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "holdings": places.holding_rows(block) if is_list and actor.may("planting.view") else [],
         "is_list": is_list,
         "care": care,
+        "walks": block_walks(actor, block, clocks.today_of(actor.organisation)),
         "panels": panels.filled("block", actor, block),
         "readiness": readiness_of(block.site, clocks.today_at(block.site))
         if actor.may("assessment.view")

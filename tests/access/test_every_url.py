@@ -162,7 +162,7 @@ class World:
             "projects:block_new": self.site, "projects:holding_new": self.block,
             "projects:species_chooser": self.block, "projects:windows_keep": self.block,
             "projects:window_new": self.block,
-            "projects:care_new": self.block, "projects:budget_line_new": self.project,
+            "projects:budget_line_new": self.project,
             "projects:planting_day_new": self.block, "monitoring:plot_new": self.block,
             "monitoring:baseline_set": self.plots[0], "monitoring:sheet_print": self.round,
             "monitoring:desk_entry": self.plots[0], "monitoring:compare": self.round,
