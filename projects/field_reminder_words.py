@@ -2,11 +2,13 @@
 
 from datetime import date
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from projects import figures
-from projects.models import CareKind, ConsentKind, EventKind, StockType
+from projects.access import Actor
+from projects.models import CareKind, CareTask, ConsentKind, EventKind, StockType
 from projects.reminder_words import Facts, Words, register
 
 
@@ -17,6 +19,7 @@ def register_words() -> None:
         name=gettext_lazy("Do a piece of aftercare"),
         told=gettext_lazy("from 30 days before its window opens; at once where it has none"),
         settled=gettext_lazy("it is done or no longer needed"),
+        narrowed=_own_care,
     )  # fmt: skip
     register(
         "window_closing", window_closing, "planting.view",
@@ -44,6 +47,14 @@ def register_words() -> None:
     )  # fmt: skip
 
 
+def _own_care(actor: Actor) -> Q:
+    """Who leads field work is told of every task, a volunteer of their own."""
+    if actor.may("care.edit"):
+        return Q()
+    own = CareTask.objects.filter(organisation=actor.organisation, assigned_to__isnull=False)
+    return Q(subject_uid__in=own.filter(assigned_to=actor.person).values("uid"))
+
+
 def care_due(facts: Facts) -> Words:
     kind = dict(CareKind.choices).get(facts["kind"], "")
     starts = date.fromisoformat(facts["due_from"]) if facts.get("due_from") else None
@@ -53,7 +64,7 @@ def care_due(facts: Facts) -> Words:
     return {
         "title": _("%(block)s: %(what)s") % {"block": facts["block"], "what": facts["what"]},
         "reason": _("Aftercare, %(kind)s%(window)s.") % {"kind": kind, "window": window},
-        "action": _("Open the block"),
+        "action": _("Open the task"),
     }
 
 

@@ -27,6 +27,7 @@ class Kind:
     """How a kind is worded, the verb its button asks for, and the rule by which it comes and goes.
 
     `name` says what it asks, `told` from when it is told, `settled` what ends it: all three for people to read.
+    `narrowed` gives the condition under which it concerns an actor who has the verb; without it, it always does.
     """
 
     words: Callable[[Facts], Words]
@@ -34,6 +35,7 @@ class Kind:
     name: Sentence = ""
     told: Sentence = ""
     settled: Sentence = ""
+    narrowed: Callable[[Actor], Q] | None = None
 
 
 registered: dict[str, Kind] = {}
@@ -47,9 +49,10 @@ def register(
     name: Sentence = "",
     told: Sentence = "",
     settled: Sentence = "",
+    narrowed: Callable[[Actor], Q] | None = None,
 ) -> None:
     """Register a kind: a function from facts to title, reason and action (the button), and the button's verb."""
-    registered[kind] = Kind(words, verb, name, told, settled)
+    registered[kind] = Kind(words, verb, name, told, settled, narrowed)
 
 
 def verb_of(kind: str) -> str:
@@ -59,7 +62,11 @@ def verb_of(kind: str) -> str:
 
 def concerning(actor: Actor) -> Q:
     """Return the condition on reminders whose button this actor may press."""
-    wanted = Q(kind__in=[name for name, kind in registered.items() if actor.may(kind.verb)])
+    kinds = {name: kind for name, kind in registered.items() if actor.may(kind.verb)}
+    wanted = Q(kind__in=[name for name, kind in kinds.items() if kind.narrowed is None])
+    for name, kind in kinds.items():
+        if kind.narrowed is not None:
+            wanted |= Q(kind=name) & kind.narrowed(actor)
     return wanted | ~Q(kind__in=list(registered)) if actor.may(PLAIN_VERB) else wanted
 
 

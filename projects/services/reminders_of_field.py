@@ -2,15 +2,16 @@
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from uuid import UUID, uuid5
+from uuid import UUID
 
 from django.db.models import Q, QuerySet
 from django.urls import reverse
 
+from projects.calc.walks_due import window_of
 from projects.models import Block, CareTask, CrewDay, CrewDayState, Organisation
 from projects.selectors.closing_windows import ClosingWindow, closing_windows
 from projects.selectors.walks_due import BlockWalk, walks_due
-from projects.services.reminder_rows import NAMESPACE, Days, ReminderRow, replace
+from projects.services.reminder_rows import Days, ReminderRow, replace
 
 CARE_KINDS = ("care_due",)
 CARE_AHEAD = timedelta(days=30)  # a care task is shown once its window opens within this time
@@ -50,8 +51,9 @@ def _care_row(organisation: Organisation, task: CareTask) -> ReminderRow:
         "due_from": _text(task.due_from),
         "first_due_by": _text(task.first_due_by) if task.first_due_by != task.due_by else None,
     }
+    link = reverse("projects:care_detail", kwargs={"org": organisation.slug, "uid": task.uid})
     return ReminderRow(
-        "care_due", task.uid, f"{block_link(organisation, task.block)}#care", due_on=task.due_by,
+        "care_due", task.uid, link, due_on=task.due_by,
         project_id=task.block.project_id, rank=30, facts=facts,
     )  # fmt: skip
 
@@ -114,21 +116,23 @@ def crew_day_link(organisation: Organisation, day: CrewDay) -> str:
 
 # --- walks ----------------------------------------------------------------------------------
 def walks(organisation: Organisation, days: Days) -> list[ReminderRow]:
-    """Walks whose time has come."""
-    return [_walk_row(organisation, each) for each in walks_due(organisation, days.today) if each.is_open]
+    """Walks whose time has come for one cause at least: of a block there is one at most, which answers all of them."""
+    return [
+        _walk_row(organisation, each)
+        for each in walks_due(organisation, days.today)
+        if any(window_of(cause)[0] <= days.today for cause in each.due.causes)
+    ]
 
 
 def _walk_row(organisation: Organisation, each: BlockWalk) -> ReminderRow:
-    """One for each first cause of a block: it stays the same while later causes join it."""
     block, due = each.block, each.due
-    subject = uuid5(NAMESPACE, f"walk:{block.uid}:{due.causes[0].kind}:{due.causes[0].key}")
     facts = {
         "block": block.name,
         "due_from": due.due_from.isoformat(),
         "causes": [{"kind": cause.kind, "on": cause.happened_on.isoformat()} for cause in due.causes],
     }
     return ReminderRow(
-        "walk_due", subject, f"{block_link(organisation, block)}#walks", due_on=due.due_by,
+        "walk_due", block.uid, f"{block_link(organisation, block)}#walks", due_on=due.due_by,
         project_id=block.project_id, rank=22, facts=facts,
     )  # fmt: skip
 

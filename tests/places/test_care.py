@@ -110,7 +110,7 @@ def test_open_tasks_come_first_and_a_passed_date_says_so(signed_in, ben, actor, 
     care.finish_task(actor=actor, task=done, done_on=today)
     care.add_task(actor=actor, block=block, kind="water", what="Water now", due_by=today - timedelta(days=1))
     page = block_page(signed_in(ben), block)
-    places = [page.index(f">{words}<small>") for words in ("Water now", "Cut bracken", "Mend the fence")]
+    places = [page.index(f">{words}</a><small>") for words in ("Water now", "Cut bracken", "Mend the fence")]
     assert places == sorted(places)
     assert page.count("date passed") == 1
 
