@@ -2,10 +2,10 @@
 
 const shown = (selector) => [...document.querySelectorAll(selector)].filter((one) => one.offsetParent);
 
-/** Interactive boxes under 48 px; a tick box counts with its label. */
+/** Interactive boxes under 48 px; a tick box, a choice and a picture count with their label. */
 function smallTargets() {
   return shown('a, button, input, select, textarea, summary')
-    .map((one) => (one.type === 'checkbox' ? one.closest('label') : one))
+    .map((one) => (['checkbox', 'radio', 'file'].includes(one.type) ? one.closest('label') : one))
     .map((one) => [one.textContent || one.id, one.getBoundingClientRect()])
     .filter(([, box]) => box.height < 47.5 || box.width < 47.5)
     .map(([name, box]) => `${name} ${box.width}x${box.height}`);

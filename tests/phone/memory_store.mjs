@@ -6,6 +6,7 @@ export function memoryStore(items = []) {
   const kept = new Map(items.map((item) => [item.id, clone(item)]));
   const notes = new Map();
   const drafts = new Map();
+  const pictures = new Map();
   const history = [];
 
   const due = (item, { state, dueBefore = Infinity }) => item.state === state && item.due_at <= dueBefore;
@@ -39,6 +40,12 @@ export function memoryStore(items = []) {
     item: async (id) => clone(kept.get(id)),
     countUnsent: async (states) => Object.fromEntries(states.map((state) => [state, [...kept.values()].filter((item) => item.state === state).length])),
     removeItems: async (ids) => ids.forEach((id) => kept.delete(id)),
+    keepPicture: async (picture) => { pictures.set(picture.sha256, clone(picture)); },
+    picture: async (sha256) => clone(pictures.get(sha256)),
+    pictureNames: async () => [...pictures.keys()],
+    countPictures: async (item) => [...pictures.values()].filter((one) => !item || one.item === item).length,
+    dropPicture: async (sha256) => { pictures.delete(sha256); },
+    drafts: async () => clone([...drafts.values()]),
     draft: async (key) => clone(drafts.get(key)),
     keepDraft: async (draft) => { drafts.set(draft.key, clone(draft)); },
     note: async (name, value) => { notes.set(name, clone(value)); },

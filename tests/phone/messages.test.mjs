@@ -57,11 +57,13 @@ test('every message the form asks for exists', () => {
 
 test('every code the contract knows has words', () => {
   const families = {
-    flag: 'over_baseline sum_open future_date before_planting late contradicts_earlier clock_skew second_root orphan not_on_this_round unknown_baseline',
+    flag: 'over_baseline sum_open future_date before_planting late contradicts_earlier clock_skew second_root orphan not_on_this_round unknown_baseline before_lifting odd_temperature no_reason put_away done_already dropped_already not_later',
     reason: 'unsafe refused not_located not_reached burnt slid built_on other',
     shape: 'circle rectangle row whole_block holding single_tree', planted: 'at_planting later visible_spots none', source: 'visible_spots later none',
     alive: 'tree seed_spot seed_area', alive_hint: 'tree seed_spot seed_area', baseline: 'tree seed_spot seed_area', error_alive_empty: 'tree seed_spot seed_area',
     spot: 'alive dead_stem empty_spot not_found not_assessed', removal: 'thinning theft construction other', height: 'lower upper',
+    point: 'nursery arrival field_store crew', root: 'moist drying dry spoilt frozen not_seen', verdict: 'accept hold reject',
+    seen: 'stock_in fence guards weeds invaders dry loose disease damage other', urgency: 'now week month note', kind: 'handover walk care',
     trouble: 'offline busy portal no_pass refused unknown', sign: SIGNS.join(' '),
   };
   for (const [family, codes] of Object.entries(families)) for (const code of codes.split(' ')) assert.ok(`${family}_${code}` in en, `${family}_${code}`);
@@ -69,7 +71,7 @@ test('every code the contract knows has words', () => {
 });
 
 test('no message is kept that nothing shows', () => {
-  const dynamic = /^(flag|reason|shape|planted|source|alive|alive_hint|baseline|error_alive_empty|spot|removal|height|trouble|sign|mark)_/;
+  const dynamic = /^(flag|reason|shape|planted|source|alive|alive_hint|baseline|error_alive_empty|spot|removal|height|trouble|sign|mark|point|root|verdict|seen|urgency|kind|check)_/;
   const unused = Object.keys(en).filter((key) => !dynamic.test(key) && !new RegExp(`\\b${key}\\b`).test(source));
   assert.deepEqual(unused, []);
 });

@@ -26,3 +26,14 @@ export async function classify(response) {
   if (status === 400 || status === 422) return { kind: 'spoilt', problem: json };
   return { kind: 'wait', reason: 'busy', after_s: seconds(response) };
 }
+
+/** Classify the answer to one picture: kept, unnamed (its record has to come first), refused for good, or as for items. */
+export async function classifyPicture(response) {
+  const json = await readJson(response);
+  const { status } = response;
+  if (status === 200 && ['stored', 'already'].includes(json?.outcome)) return { kind: 'kept' };
+  if (status === 400 && json?.code === 'picture_unnamed') return { kind: 'unnamed' };
+  if (json !== null && [400, 413, 415].includes(status) && json.code !== 'digest_differs') return { kind: 'refused', problem: json };
+  if (status === 401 || status === 403) return json === null ? { kind: 'wait', reason: 'portal', after_s: null } : { kind: 'no_pass', problem: json };
+  return { kind: 'wait', reason: status >= 500 || json !== null ? 'busy' : 'portal', after_s: seconds(response) };
+}

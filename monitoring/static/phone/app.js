@@ -6,6 +6,8 @@ import { translator } from './messages.js';
 import { Phone, pickLanguage } from './phone.js';
 import { readRoute, routes, takeCode } from './routes.js';
 import { askToKeep } from './safety.js';
+import { careScreen, tasksScreen } from './screens/care.js';
+import { checkScreen, lotsScreen } from './screens/check_plants.js';
 import { countScreen } from './screens/count.js';
 import { enrolScreen } from './screens/enrol.js';
 import { helpScreen } from './screens/help.js';
@@ -13,8 +15,10 @@ import { leaveScreen } from './screens/leave.js';
 import { outboxScreen } from './screens/outbox.js';
 import { plotScreen } from './screens/plot.js';
 import { plotsScreen } from './screens/plots.js';
+import { recordedScreen } from './screens/recorded.js';
 import { reviewScreen } from './screens/review.js';
 import { savedScreen } from './screens/saved.js';
+import { blocksScreen, walkScreen } from './screens/walk.js';
 import { createService } from './session.js';
 import { openPhoneStore } from './store.js';
 import { watchForUpdates } from './updates.js';
@@ -22,6 +26,7 @@ import { watchForUpdates } from './updates.js';
 const TRY_EVERY_MS = 30_000;
 const SCREENS = {
   plots: plotsScreen, plot: plotScreen, count: countScreen, review: reviewScreen, saved: savedScreen,
+  lots: lotsScreen, check: checkScreen, blocks: blocksScreen, walk: walkScreen, tasks: tasksScreen, care: careScreen, recorded: recordedScreen,
   outbox: outboxScreen, enrol: enrolScreen, leave: leaveScreen, help: helpScreen,
 };
 

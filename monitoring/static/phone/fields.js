@@ -38,3 +38,19 @@ export function dayField({ id, label, value, onchange, hint = null }) {
   const box = h('input', { id, type: 'date', value, 'aria-describedby': hint ? `${id}-hint` : null, oninput: () => onchange(box.value) });
   return h('div', { class: 'field' }, h('label', { for: id }, label), hint && h('p', { class: 'hint', id: `${id}-hint` }, hint), box);
 }
+
+/** Several lines of plain text. */
+export function noteField({ id, label, value, onchange, hint = null }) {
+  const box = h('textarea', { id, rows: '3', 'aria-describedby': hint ? `${id}-hint` : null, oninput: () => onchange(box.value) });
+  box.value = value;
+  return h('div', { class: 'field' }, h('label', { for: id }, label), hint && h('p', { class: 'hint', id: `${id}-hint` }, hint), box);
+}
+
+/** One of a few answers, each a row that can be tapped. `options` are [value, words]; the first carries the id. */
+export function choices({ id, label, value, options, onchange, hint = null }) {
+  const row = ([key, words], index) => {
+    const box = h('input', { type: 'radio', name: id, id: index === 0 ? id : `${id}-${key}`, value: key, checked: key === value, onchange: () => onchange(key) });
+    return h('label', { class: 'tick', for: box.id }, box, h('span', {}, words));
+  };
+  return h('fieldset', { class: 'field' }, h('legend', {}, label), hint && h('p', { class: 'hint' }, hint), options.map(row));
+}

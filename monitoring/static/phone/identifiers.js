@@ -12,8 +12,13 @@ export function uuid7(milliseconds = Date.now(), random = crypto.getRandomValues
   return `${clock.slice(0, 8)}-${clock.slice(8)}-${tail.slice(0, 4)}-${tail.slice(4, 8)}-${tail.slice(8)}`;
 }
 
-/** SHA-256 of the UTF-8 text, in hex. Needs a secure context in a browser. */
-export async function sha256(text) {
-  const digest = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text));
-  return hex(new Uint8Array(digest));
+/** SHA-256 of bytes, in hex. Needs a secure context in a browser. */
+export async function sha256Bytes(bytes) {
+  return hex(new Uint8Array(await crypto.subtle.digest('SHA-256', bytes)));
 }
+
+/** SHA-256 of the UTF-8 text, in hex. */
+export const sha256 = (text) => sha256Bytes(new TextEncoder().encode(text));
+
+/** A digest in hex as an HTTP Content-Digest names it (RFC 9530). */
+export const contentDigest = (sha256) => `sha-256=:${btoa(String.fromCharCode(...sha256.match(/../g).map((pair) => parseInt(pair, 16))))}:`;

@@ -21,8 +21,8 @@ const REFUSED = ['rejected', 'id_reused'];
 export const UNSENT = ['queued', 'sending', 'needs_help'];
 
 /** A sealed item enters the outbox. */
-export function queued(sealed, { plot, round, visit, now }) {
-  return { ...sealed, plot, round, visit, state: 'queued', saved_at: now, due_at: now, attempts: 0, flags: [], problem: null };
+export function queued(sealed, { now, ...about }) {
+  return { ...sealed, ...about, state: 'queued', saved_at: now, due_at: now, attempts: 0, flags: [], problem: null };
 }
 
 /** A sender takes the item; a second sender leaves it alone until the lease ends. */

@@ -19,6 +19,11 @@ export function findPlot(pack, roundUid, plotUid) {
   return plot ? { round, plot } : null;
 }
 
+/** A lot, block or care task of the pack that field work may be recorded of, or null. */
+export function findWork(pack, part, uid) {
+  return pack?.work?.[part]?.find((one) => one.uid === uid) ?? null;
+}
+
 /** The name a crew uses for a species, in their language where the pack has it. */
 export function speciesName(pack, slug, language) {
   const species = pack.species.find((one) => one.slug === slug);

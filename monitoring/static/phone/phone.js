@@ -7,11 +7,13 @@ import { UNSENT } from './item_states.js';
 import { alone } from './locks.js';
 import { LANGUAGES, translator } from './messages.js';
 import { createOutbox } from './outbox.js';
-import { findPlot, keptPack, refreshPack, speciesName } from './pack.js';
+import { findPlot, findWork, keptPack, refreshPack, speciesName } from './pack.js';
+import { createPictureSender, keepPicture, redrawn } from './pictures.js';
 import { routes } from './routes.js';
-import { forgetOldItems, saveVisit } from './saving.js';
+import { forgetOldItems, saveVisit, saveWork } from './saving.js';
 import { createSender } from './sender.js';
 import { openPassStore } from './store.js';
+import { PARTS_OF_PACK, mended, picturesOf } from './work_draft.js';
 import { errorWords } from './words.js';
 
 /** The language asked for, or the browser's first one that we speak. */
@@ -57,7 +59,7 @@ export class Phone {
   }
 
   countIsOpen() {
-    return /^#\/(count|review)\//.test(location.hash);
+    return /^#\/(count|review|check|walk|care)\//.test(location.hash);
   }
 
   /** Open the database of a pass and everything that hangs on it. */
@@ -65,9 +67,17 @@ export class Phone {
     this.store?.close();
     this.pass = pass;
     this.store = await openPassStore(pass.uid, { onStale: () => this.frame.notice('stale', this.t('stale_page')) });
-    const outbox = createOutbox({ store: this.store, service: this.service, alone: alone(`tallygrove-send-${pass.uid}`), progress: () => this.tell() });
-    const waiting = async () => Object.values(await this.store.countUnsent(['queued', 'sending'])).some((number) => number > 0);
-    this.sender = createSender({ outbox, waiting, ours: () => this.standing(), report: (result) => this.reported(result) });
+    const parts = { store: this.store, service: this.service, progress: () => this.tell() };
+    const outbox = createOutbox({ ...parts, alone: alone(`tallygrove-send-${pass.uid}`) });
+    const pictures = createPictureSender(parts);
+    const byTurns = alone(`tallygrove-pictures-${pass.uid}`);
+    /** Records first, then the pictures they name. */
+    const sendDue = async (options) => {
+      const result = await outbox.sendDue(options);
+      return result?.kind === 'done' ? (await byTurns(() => pictures.sendDue(options))) ?? result : result;
+    };
+    const waiting = async () => (await this.store.countPictures()) > 0 || Object.values(await this.store.countUnsent(['queued', 'sending'])).some((number) => number > 0);
+    this.sender = createSender({ outbox: { sendDue }, waiting, ours: () => this.standing(), report: (result) => this.reported(result) });
     this.keeper = createDraftKeeper(this.store, () => this.frame.notice('disk', this.t('draft_trouble')));
     this.pack = (await keptPack(this.store))?.pack ?? null;
     await forgetOldItems(this.store);
@@ -111,7 +121,7 @@ export class Phone {
 
   async counts() {
     const counts = await this.store.countUnsent(UNSENT);
-    return { unsent: counts.queued + counts.sending, needsHelp: counts.needs_help, lastSent: await this.store.noted('last_sent') };
+    return { unsent: counts.queued + counts.sending, needsHelp: counts.needs_help, lastSent: await this.store.noted('last_sent'), pictures: await this.store.countPictures() };
   }
 
   async tell() {
@@ -132,21 +142,52 @@ export class Phone {
 
   async dropDraft(key) {
     await this.draftKept();
+    const draft = await this.store.draft(key);
+    for (const sha256 of draft && !draft.replaces ? picturesOf(draft) : []) await this.store.dropPicture(sha256);
     await this.store.dropDraft(key);
   }
 
+  /** What a record of field work is about, as the pack names it, or null when it left the list. */
+  about(kind, subject) {
+    return findWork(this.pack, PARTS_OF_PACK[kind], subject);
+  }
+
+  /** Keep a picture for a draft, drawn anew, and return its digest. */
+  async takePicture(draft, file) {
+    const sha256 = await keepPicture(this.store, await redrawn(file), draft.item_id);
+    await this.tell();
+    return sha256;
+  }
+
+  /** Open a refused record again; its text stays until the new one is saved. */
+  async mend(item) {
+    await this.store.keepDraft(mended(item));
+    return this.go(routes[{ handover: 'check', walk: 'walk', care: 'care' }[item.kind]](item.subject));
+  }
+
+  async signature() {
+    return {
+      store: this.store, author: this.pack.person, device: (await this.phoneStore.kept('device')) ?? '', clock: await this.store.noted('clock'),
+      elapsed: { wall: Date.now() - this.started.wall, steady: performance.now() - this.started.steady },
+    };
+  }
+
+  save(draft) {
+    return this.saveAs(routes.saved, async () => saveVisit({ draft, plot: this.find(draft.round, draft.plot).plot, ...await this.signature() }));
+  }
+
+  saveWork(draft) {
+    return this.saveAs(routes.recorded, async () => saveWork({ draft, ...await this.signature() }));
+  }
+
   /** Save a draft for good, say so only once the disk has it, then try to send. */
-  async save(draft) {
+  async saveAs(route, saving) {
     await this.draftKept();
     try {
-      const device = (await this.phoneStore.kept('device')) ?? '';
-      const item = await saveVisit({
-        store: this.store, draft, plot: this.find(draft.round, draft.plot).plot, author: this.pack.person, device,
-        clock: await this.store.noted('clock'), elapsed: { wall: Date.now() - this.started.wall, steady: performance.now() - this.started.steady },
-      });
+      const item = await saving();
       this.frame.notice('disk');
       await this.tell();
-      this.go(routes.saved(item.id));
+      this.go(route(item.id));
       this.sender.poke();
     } catch (error) {
       this.frame.notice('disk', this.t('save_failed', { detail: error?.message ?? '' }));

@@ -3,6 +3,8 @@
 import { instantWithOffset } from './dates.js';
 import { mayLeave, queued, replaced } from './item_states.js';
 import { sealVisit } from './visit.js';
+import { picturesOf } from './work_draft.js';
+import { sealWork } from './work_record.js';
 
 const OFFSET_LASTS_MS = 10 * 24 * 3600 * 1000;
 const JUMP_MS = 5000;
@@ -33,6 +35,19 @@ export async function saveVisit({ store, draft, plot, author, device, clock, now
   const sealed = await sealVisit(draft, { ...context, author, device });
   const item = queued(sealed, { plot: draft.plot, round: draft.round, visit: draft.visit, now });
   const refused = draft.replaces ? await store.item(draft.replaces) : null;
+  await putItem(store, item, { draftKey: draft.key, replacedItem: refused && replaced(refused, item.id) });
+  return store.item(item.id);
+}
+
+/** Save a draft of field work as an item; its pictures wait beside it until it has arrived. */
+export async function saveWork({ store, draft, author, device, clock, now = Date.now(), elapsed }) {
+  const context = { recordedAt: instantWithOffset(new Date(now)), clockOffsetMs: usableOffset(clock, now, elapsed), author, device };
+  const item = queued(await sealWork(draft, context), { subject: draft.subject, photos: picturesOf(draft), typed: structuredClone(draft), now });
+  const refused = draft.replaces ? await store.item(draft.replaces) : null;
+  for (const sha256 of item.photos) {
+    const picture = await store.picture(sha256);
+    if (picture && picture.item !== item.id) await store.keepPicture({ ...picture, item: item.id });
+  }
   await putItem(store, item, { draftKey: draft.key, replacedItem: refused && replaced(refused, item.id) });
   return store.item(item.id);
 }

@@ -1,7 +1,8 @@
 /** Talks to the field API: who we are, the field pack, and the items. The CSRF token is fetched, never kept on disk. */
 
-import { classify, readJson } from './answers.js';
+import { classify, classifyPicture, readJson } from './answers.js';
 import { wire } from './batches.js';
+import { contentDigest } from './identifiers.js';
 
 const API = '/api/v1';
 const PATIENCE_MS = 90_000;
@@ -32,9 +33,10 @@ export function createService({ fetch, now = Date.now }) {
     return { ...json, clock_offset_ms: Math.round(Date.parse(json.server_time) - midway) };
   }
 
-  async function post(path, content) {
+  async function post(path, content, type = 'application/json', headers = {}) {
     if (token === null) await session();
-    const send = () => call(path, { method: 'POST', body: JSON.stringify(content), headers: { 'Content-Type': 'application/json', 'X-CSRFToken': token } });
+    const body = type === 'application/json' ? JSON.stringify(content) : content;
+    const send = () => call(path, { method: 'POST', body, headers: { 'Content-Type': type, 'X-CSRFToken': token, ...headers } });
     const response = await send();
     if (response.status !== 403) return response;
     await session(); // a stale token looks like a refusal: fetch it once more, then believe the answer
@@ -66,9 +68,18 @@ export function createService({ fetch, now = Date.now }) {
     }
   }
 
+  async function postPicture(bytes, sha256) {
+    try {
+      return await classifyPicture(await post('/field/photos', bytes, 'image/jpeg', { 'Content-Digest': contentDigest(sha256) }));
+    } catch (error) {
+      return { kind: 'wait', reason: error instanceof ServiceError ? error.reason : 'offline', after_s: null };
+    }
+  }
+
   return {
     session,
     postItems,
+    postPicture,
     pack: () => answer(call('/field/pack')),
     enrol: (code, device) => answer(post('/field/enrol', { code, device })),
     leave: () => answer(post('/field/leave', {})),

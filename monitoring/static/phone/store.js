@@ -2,7 +2,7 @@
 
 import { openDB } from './vendor/idb.js';
 
-const VERSION = 1;
+const VERSION = 2;
 const LOST = ['InvalidStateError', 'UnknownError'];
 
 /** Upgrade steps, one per version; a released step never changes. */
@@ -13,6 +13,7 @@ function upgrade(database, from) {
     database.createObjectStore('drafts', { keyPath: 'key' });
     database.createObjectStore('kept');
   }
+  if (from < 2) database.createObjectStore('pictures', { keyPath: 'sha256' }).createIndex('by_item', 'item');
 }
 
 /** Open the database of one pass. `onStale` is told when a newer page asks this one to let go. */
@@ -76,6 +77,13 @@ export async function openPassStore(passUid, { onStale = () => {}, onBlocked = (
       return Object.fromEntries(states.map((state, index) => [state, counts[index]]));
     },
     removeItems: (ids) => strictly(['items'], (store) => Promise.all(ids.map((id) => store('items').delete(id)))),
+
+    /** Pictures by their digest: bytes as an ArrayBuffer, and the item that names them. */
+    keepPicture: (picture) => strictly(['pictures'], (store) => store('pictures').put(picture)),
+    picture: (sha256) => withDatabase((opened) => opened.get('pictures', sha256)),
+    pictureNames: () => withDatabase((opened) => opened.getAllKeys('pictures')),
+    countPictures: (item) => withDatabase((opened) => (item ? opened.countFromIndex('pictures', 'by_item', item) : opened.count('pictures'))),
+    dropPicture: (sha256) => strictly(['pictures'], (store) => store('pictures').delete(sha256)),
 
     draft: (key) => withDatabase((opened) => opened.get('drafts', key)),
     drafts: () => withDatabase((opened) => opened.getAll('drafts')),

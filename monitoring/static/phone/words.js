@@ -20,9 +20,10 @@ export function problemWords(t, problem) {
 }
 
 /** "3 to send · last sent 09:14": what is waiting, and what has arrived. */
-export function sendingWords(t, language, { unsent, needsHelp, lastSent }) {
+export function sendingWords(t, language, { unsent, needsHelp, lastSent, pictures = 0 }) {
   return [
-    unsent > 0 ? t('to_send', { count: unsent }) : t('nothing_to_send'),
+    unsent > 0 ? t('to_send', { count: unsent }) : pictures === 0 && t('nothing_to_send'),
+    pictures > 0 && t('pictures_to_send', { count: pictures }),
     needsHelp > 0 && t('need_help', { count: needsHelp }),
     lastSent ? t('last_sent', { time: timeInWords(lastSent, language) }) : unsent > 0 && t('never_sent'),
   ].filter(Boolean);
@@ -43,4 +44,10 @@ export function baselineWords(t, line, baselines, planted) {
   if (planted === null) return t('planted_unknown');
   const rebuilt = line.baselines.some((uid) => baselines.find((one) => one.uid === uid)?.source === 'visible_spots');
   return t(rebuilt ? 'planted_visible_spots' : `baseline_${line.unit}`, { count: planted });
+}
+
+/** What a record of field work is about: the lot's code, the block's name or the task. */
+export function workName(phone, item) {
+  const about = phone.about(item.kind, item.subject);
+  return about ? about.code ?? about.what ?? about.name : phone.t('subject_left');
 }

@@ -8,30 +8,8 @@ import { dayField } from '../fields.js';
 import { uuid7 } from '../identifiers.js';
 import { routes } from '../routes.js';
 import { countLine } from './count_line.js';
+import { errorSummary, showProblems } from './error_list.js';
 import { addPlanting, regenerationPart, removalPart } from './count_more.js';
-
-/** The list of what must be mended, each linked to its field and repeated beside it. */
-function showProblems(phone, draft, summary, found) {
-  const { t } = phone;
-  document.querySelectorAll('[aria-invalid]').forEach((box) => box.removeAttribute('aria-invalid'));
-  document.querySelectorAll('p.error.beside').forEach((words) => words.remove());
-  summary.hidden = found.length === 0;
-  if (found.length === 0) return;
-  const about = ({ line }) => (line === undefined ? '' : `${phone.speciesName(draft.lines[line].species).common}: `);
-  const link = ({ field, key, values, line }) => h('li', {}, h('a', { href: `#${field}`, onclick: (event) => {
-    event.preventDefault();
-    document.getElementById(field).focus();
-  } }, about({ line }) + t(key, values)));
-  summary.replaceChildren(h('h2', {}, t('error_title')), h('ul', {}, found.map(link)));
-  for (const { field, key, values } of found) {
-    const box = document.getElementById(field);
-    box.closest('details')?.setAttribute('open', '');
-    box.setAttribute('aria-invalid', 'true');
-    box.closest('.field').prepend(h('p', { class: 'error beside' }, t(key, values)));
-  }
-  document.title = `${t('error_prefix')} ${document.title.replace(`${t('error_prefix')} `, '')}`;
-  summary.focus();
-}
 
 function positionPart(phone, draft, changed) {
   const { t } = phone;
@@ -97,10 +75,10 @@ export async function countScreen(phone, [roundUid, plotUid]) {
   const changed = () => phone.keepDraft(draft);
   const sheet = linesPart(phone, { draft, plot, round, changed });
   const removed = () => { sheet.retell(); changed(); };
-  const summary = h('div', { class: 'error-summary', role: 'alert', tabindex: '-1', hidden: true });
+  const summary = errorSummary();
   const check = async () => {
     const found = problems(draft);
-    showProblems(phone, draft, summary, found);
+    showProblems(phone, summary, found, ({ line }) => (line === undefined ? '' : `${phone.speciesName(draft.lines[line].species).common}: `));
     await phone.draftKept();
     if (found.length === 0) phone.go(routes.review(roundUid, plotUid));
   };

@@ -47,6 +47,15 @@ async function fetched(phone) {
   return h('div', { class: 'stack' }, h('p', { role: 'status' }, t('pack_fetched', { time: timeInWords(at, language) })), button(t('pack_refresh'), again, { class: 'quiet' }));
 }
 
+/** What else this phone may record, as large keys; nothing where its pass names no project. */
+function otherWork(phone) {
+  const { t, pack } = phone;
+  if (!pack.work) return null;
+  const way = (address, key) => h('a', { class: 'primary', href: address }, t(key));
+  return h('section', {}, h('h2', {}, t('other_work')), h('div', { class: 'stack' },
+    way(routes.lots(), 'lots_title'), way(routes.blocks(), 'blocks_title'), way(routes.tasks(), 'tasks_title')));
+}
+
 export async function plotsScreen(phone) {
   const { t, pack } = phone;
   if (!pack) return [heading(t('plots_title')), h('p', {}, t('pack_missing'))];
@@ -56,7 +65,8 @@ export async function plotsScreen(phone) {
     heading(t('plots_title')),
     h('p', { class: 'hint' }, `${pack.organisation.name} · ${pack.person}`),
     pack.emergency && h('p', { class: 'notice' }, h('b', {}, t('emergency')), ' ', pack.emergency),
-    pack.rounds.length === 0 && h('p', {}, t('no_rounds')),
+    otherWork(phone),
+    pack.rounds.length === 0 && !pack.work && h('p', {}, t('no_rounds')),
     !phone.safety.kept && isAppleTab() && h('p', { class: 'notice' }, t('safe_not_apple_tab')),
     marks.size > SEARCH_FROM && search(phone, sections),
     sections,
