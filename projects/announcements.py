@@ -16,6 +16,7 @@ KINDS = (
     "block_changed",  # a block: target stocking or project changed
     "project_changed",  # a project: target, check age or levels changed
     "lot_changed",  # a stock lot: species, type or nursery changed
+    "orders_changed",  # an organisation: what is on order, or drafted to be, changed
     "status_changed",  # (organisation, country code): where a species is native or invasive changed
     "job_waiting",  # a job: somebody asked for long work
 )

@@ -25,21 +25,17 @@ from monitoring.models import (
 from monitoring.selectors import need_inputs
 from monitoring.services import dirty
 from projects import clocks
-from projects.models import Cohort, OrderLine, OrderStatus, Organisation, Project, Unit
+from projects.announcements import listen
+from projects.models import Block, Cohort, OrderLine, OrderStatus, Organisation, Project, Unit
 from projects.services import reminder_rows
-from projects.services.reminder_rows import Days, ReminderRow
+from projects.services.reminder_rows import Days, Family, ReminderRow
 
 logger = logging.getLogger(__name__)
 
-KINDS = (
-    "replace_order",
-    "falls_short",
-    "look_again",
-    "not_settled",
-    "case_open",
-    "round_due",
-    "baseline_visit",
-)
+ROUND_KINDS = ("case_open", "round_due")
+BLOCK_KINDS = ("replace_order", "falls_short", "look_again", "not_settled")
+REPLACEMENT_KINDS = ("baseline_visit",)
+KINDS = (*BLOCK_KINDS, *ROUND_KINDS, *REPLACEMENT_KINDS)
 BASELINE_WITHIN = timedelta(weeks=4)  # later, a dead tree can no longer be told from one never planted
 ON_ITS_WAY = (OrderStatus.DRAFT, OrderStatus.PLACED, OrderStatus.CONFIRMED)
 
@@ -55,23 +51,36 @@ class Renewal:
         return renew(Organisation.objects.get(pk=self.organisation_id))
 
 
+ROUNDS = Family(ROUND_KINDS, lambda organisation, days: of_rounds(organisation, days.today))
+BLOCKS = Family(BLOCK_KINDS, lambda organisation, days: of_blocks(organisation))
+REPLACEMENTS = Family(REPLACEMENT_KINDS, lambda organisation, days: of_replacements(organisation))
+FAMILIES = (ROUNDS, BLOCKS, REPLACEMENTS)
+
+
 def register_families() -> None:
-    """Put what monitoring asks on the list."""
-    reminder_rows.register(KINDS, rows)
+    """Put what monitoring asks on the list; an order on its way ends what asks for it, at once."""
+    for family in FAMILIES:
+        reminder_rows.register(family.kinds, family.rows)
+    listen("orders_changed", after_orders_changed)
+    listen("planting_changed", after_planting_changed)
 
 
-def rows(organisation: Organisation, days: Days) -> list[ReminderRow]:
-    """Every reminder of monitoring."""
-    return [
-        *of_rounds(organisation, days.today),
-        *of_blocks(organisation),
-        *of_replacements(organisation),
-    ]
+def after_orders_changed(organisation: Organisation) -> None:
+    reminder_rows.renew_family(organisation, BLOCKS, Days.of(organisation))
+
+
+def after_planting_changed(block: Block) -> None:
+    organisation = block.organisation
+    reminder_rows.renew_family(organisation, REPLACEMENTS, Days.of(organisation))
 
 
 def renew(organisation: Organisation, *, today: date | None = None) -> int:
     """Make every reminder of monitoring again, as of the organisation's day; return how many there are."""
-    return reminder_rows.replace(organisation, KINDS, rows(organisation, Days.of(organisation, today)))
+    days = Days.of(organisation, today)
+    return sum(
+        reminder_rows.replace(organisation, family.kinds, family.rows(organisation, days))
+        for family in FAMILIES
+    )
 
 
 def renew_all() -> None:

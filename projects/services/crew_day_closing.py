@@ -15,7 +15,7 @@ from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import CrewDay, CrewDayLot, CrewDayState, LotMovement, MovementKind, Season
 from projects.services import editing, movements, planting
-from projects.services.crew_days import held_open
+from projects.services.crew_days import held_open, remembered
 
 MOVEMENTS = "movements"  # under this key `CrewDay.readings` names the movements of lots that closing made
 NUMBERS = ("planted", "culled", "damaged", "lost")
@@ -65,7 +65,7 @@ def close_day(
     held.save(update_fields=["state", "closed_at", "clean_tools", "readings"])
     totals = {name: [None, sum(getattr(told, name) for told in lots)] for name in NUMBERS}
     history.record(actor, "crew_day.closed", held, change=totals)
-    return held
+    return remembered(held)
 
 
 def _check_evening(day: CrewDay, rows: Mapping[int, CrewDayLot], lots: Sequence[LotEvening]) -> None:
@@ -164,7 +164,7 @@ def open_again(*, actor: Actor, crew_day: CrewDay, reason: str) -> CrewDay:
     held.readings = {name: value for name, value in held.readings.items() if name != MOVEMENTS}
     held.save(update_fields=["state", "closed_at", "readings", "decided_by", "decided_at", "decided_because"])
     history.record(actor, "crew_day.reopened", held, reason=reason.strip())
-    return held
+    return remembered(held)
 
 
 def movements_of(day: CrewDay) -> list[LotMovement]:

@@ -14,7 +14,7 @@ from projects.calc import day_rules as calc
 from projects.errors import Refusal
 from projects.models import Block, CrewDay, CrewDayPerson, CrewDayState, DayRule, Person
 from projects.selectors import day_rules
-from projects.services import editing
+from projects.services import editing, reminders
 from projects.services.editing import ChangedMeanwhile
 
 FIELDS = (
@@ -33,7 +33,7 @@ def plan_day(*, actor: Actor, block: Block, **values: Any) -> CrewDay:
     editing.ours(actor, block, values.get("lead"))
     if block.archived_at:
         raise Refusal(_("This block is put away. Bring it back before planting in it."), field="block")
-    return editing.make(actor, CrewDay(block=block, **_checked(values)), "crew_day.made")
+    return remembered(editing.make(actor, CrewDay(block=block, **_checked(values)), "crew_day.made"))
 
 
 @transaction.atomic
@@ -46,7 +46,13 @@ def change_day(*, actor: Actor, crew_day: CrewDay, version: str = "", **values: 
     if changed.day != held.day and changed.state != CrewDayState.PLANNED:
         CrewDay.objects.filter(pk=changed.pk).update(**UNDECIDED)
         changed.refresh_from_db()
-    return changed
+    return remembered(changed)
+
+
+def remembered(day: CrewDay) -> CrewDay:
+    """Bring what is told of a day up to how it stands."""
+    reminders.renew_crew_days(day.organisation, [day.uid])
+    return day
 
 
 def _checked(values: dict[str, Any]) -> dict[str, Any]:
@@ -176,4 +182,4 @@ def call_off(*, actor: Actor, crew_day: CrewDay, reason: str) -> CrewDay:
     held.decided_by, held.decided_at = actor.person, timezone.now()
     held.save(update_fields=["state", "decided_because", "decided_by", "decided_at"])
     history.record(actor, "crew_day.called_off", held, reason=reason.strip())
-    return held
+    return remembered(held)

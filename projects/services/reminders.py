@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from projects import clocks, history
 from projects.access import Actor
-from projects.announcements import listen
+from projects.announcements import announce, listen
 from projects.errors import Refusal
 from projects.models import Block, Membership, Organisation, Reminder, ReminderOwner, ReminderSnooze
 from projects.selectors.reminder_owners import may_see_to
@@ -59,9 +59,10 @@ def renew_lots(organisation: Organisation, lot_ids: Sequence[int], *, today: dat
 
 
 def renew_orders(organisation: Organisation, *, today: date | None = None) -> None:
-    """Make the reminders of orders again."""
+    """Make the reminders of orders again, and let apps above look at theirs that orders settle."""
     renew_family(organisation, ORDERS, Days.of(organisation, today))
     renew_windows(organisation, today=today)
+    announce("orders_changed", organisation)
 
 
 def renew_care(
