@@ -147,7 +147,7 @@ def outcome(
     `not_found` (how many trees) turns "go back and look" into a number.
     """
     if isinstance(of, str):
-        code, step = of, "look_again" if not_found and not more_plots else "more_plots"
+        code, step = of, "look_again" if not_found and not more_plots else "more_plots" if more_plots else ""
     else:
         code, step = read(of, "outcome_claim" if claim else "outcome"), read(of, "next_step")
         more_plots = more_plots if more_plots is not None else read(of, "more_plots")

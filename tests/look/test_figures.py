@@ -172,7 +172,8 @@ def test_rests_on_counts_plots_and_trees_and_what_is_not_settled():
     ("source", "words"),
     [
         ('{% outcome "meets_target" %}', ["meets target"]),
-        ('{% outcome "falls_short" %}', ["falls short"]),
+        ('{% outcome "falls_short" %}', ["falls short", "find out why before planting again"]),
+        ('{% outcome "not_settled" %}', ["not settled yet", "count again in the next round"]),
         ('{% outcome "not_settled" more_plots=1 %}', ["not settled yet", "1 more plot<"]),
         ('{% outcome "not_settled" more_plots=4 %}', ["not settled yet", "4 more plots"]),
         ('{% outcome "not_settled" not_found=9 %}', ["not settled yet", "go back and look for 9 trees"]),
@@ -203,6 +204,18 @@ def test_an_estimate_kept_open_by_trees_not_found_sends_people_back():
     estimate = SimpleNamespace(outcome="not_settled", more_plots=None, next_step="look_again")
     assert "go back and look for 1 tree<" in render("{% outcome estimate not_found=1 %}", estimate=estimate)
     assert "go back and look<" in render("{% outcome estimate %}", estimate=estimate)
+
+
+@pytest.mark.parametrize(
+    ("step", "words"),
+    [
+        ("plots_cannot_settle", ">more plots would not settle it; count again"),
+        ("", ">count again in the next round"),
+    ],
+)
+def test_an_open_outcome_without_a_number_of_plots_says_what_next_all_the_same(step, words):
+    estimate = SimpleNamespace(outcome="not_settled", more_plots=None, next_step=step)
+    assert words in render("{% outcome estimate %}", estimate=estimate)
 
 
 def test_an_unknown_outcome_is_a_mistake_in_the_page():
