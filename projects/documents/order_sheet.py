@@ -35,7 +35,7 @@ def order_pages(standing: OrderStanding) -> dict[str, Any]:
             "state": _state(standing), "is_draft": is_draft, "footer": organisation.name,
             "page_words": [_("page"), _("of")],
             "items": [
-                put.heading(title, 1), *_first_words(standing), *_lines(standing), *_papers(),
+                *_first_words(standing), *_lines(standing), *_papers(),
                 *([] if order.status in (OrderStatus.CLOSED, OrderStatus.CANCELLED) else _answer()),
             ],
         }  # fmt: skip
@@ -67,7 +67,7 @@ def _first_words(standing: OrderStanding) -> list[Item]:
             (_("Deposit"), deposit),
         ]
     )
-    terms = [put.heading(_("Terms")), put.words(order.terms)] if order.terms else []
+    terms = [put.heading(_("Terms"), 1), put.words(order.terms)] if order.terms else []
     return [facts, *terms]
 
 
@@ -82,7 +82,7 @@ def _lines(standing: OrderStanding) -> list[Item]:
     total = [
         "", _("All"), "", "", "", figures.quantity(standing.asked), "", costs or figures.NO_FIGURE,
     ]  # fmt: skip
-    found = [put.heading(_("What is ordered")), put.table(columns, rows, total=total)]
+    found = [put.heading(_("What is ordered"), 1), put.table(columns, rows, total=total)]
     unpriced = sum(row.cost_minor is None for row in standing.lines)
     if unpriced and costs:
         words = ngettext(
@@ -91,12 +91,17 @@ def _lines(standing: OrderStanding) -> list[Item]:
             unpriced,
         )
         found.append(put.words(words % {"n": unpriced}, soft=True))
-    instead = [f"{number}. {rule_words(row.line)}" for number, row in enumerate(standing.lines, start=1)]
-    notes = [f"{n}. {row.line.note}" for n, row in enumerate(standing.lines, start=1) if row.line.note]
-    found += [put.heading(_("If a line cannot be sent as asked")), put.points(instead)]
+    numbered = list(enumerate(standing.lines, start=1))
+    instead = [_of_line(number, rule_words(row.line)) for number, row in numbered]
+    notes = [_of_line(number, row.line.note) for number, row in numbered if row.line.note]
+    found += [put.heading(_("If a line cannot be sent as asked"), 2), put.points(instead)]
     if notes:
         found += [put.heading(_("Notes to the lines")), put.points(notes)]
     return found
+
+
+def _of_line(number: int, words: str) -> str:
+    return _("Line %(number)s: %(words)s") % {"number": number, "words": words}
 
 
 def _row(number: int, row: LineStanding) -> list[str]:
@@ -158,7 +163,7 @@ def _answer() -> list[Item]:
         _("Confirmed numbers, line by line:"), _("Day of delivery:"), _("Your number of this order:"),
         _("Date and signature:"),
     ]  # fmt: skip
-    return [put.heading(_("Your answer")), put.blank_facts(labels)]
+    return [put.heading(_("Your answer"), 1), put.blank_facts(labels)]
 
 
 def order_csv(standing: OrderStanding) -> str:

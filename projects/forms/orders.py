@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy
 
 from projects import access, figures
 from projects.access import Actor
@@ -120,6 +120,7 @@ class LineForm(VersionedForm):
             self.fields[f"instead_{n}"] = forms.ModelChoiceField(
                 queryset=species, required=False, empty_label=_("nothing"), initial=row and row.species_id,
                 label=_("Instead, choice %(n)s") % {"n": n},
+                help_text=_("Only with the rule “what is listed”; the wanted first.") if n == 1 else "",
             )  # fmt: skip
             self.fields[f"instead_{n}_as"] = forms.ChoiceField(
                 choices=[("", _("any stock type")), *StockType.choices], required=False,
@@ -208,9 +209,7 @@ class ConfirmForm(forms.Form):
         }
         for line in order.lines.select_related("species", "block"):
             number = line.quantity if line.confirmed_quantity is None else line.confirmed_quantity
-            asked = ngettext("Asked: %(n)s plant.", "Asked: %(n)s plants.", line.quantity) % {
-                "n": figures.quantity(line.quantity)
-            }
+            asked = _("Asked: %(n)s.") % {"n": figures.quantity(line.quantity)}
             where = f" ({line.block})" if line.block else ""
             self.fields[f"line-{line.pk}"] = CountField(
                 label=f"{line_words(line)}{where}", required=False, initial=number, help_text=asked

@@ -26,13 +26,18 @@ class PaperRow:
     @property
     def subject_words(self) -> str:
         """The record in a few words, for a page that lists papers of several."""
-        if isinstance(self.subject, StockOrder):
-            return _("the order")
-        if isinstance(self.subject, Delivery):
-            return _("delivery of %(day)s") % {"day": figures.day(self.subject.delivered_on)}
-        if isinstance(self.subject, StockLot):
-            return _("lot %(code)s") % {"code": self.subject.code}
-        return str(self.subject._meta.verbose_name)
+        return subject_words(self.subject)
+
+
+def subject_words(subject: Any) -> str:
+    """A record that papers go with, in a few words."""
+    if isinstance(subject, StockOrder):
+        return _("the order")
+    if isinstance(subject, Delivery):
+        return _("delivery of %(day)s") % {"day": figures.day(subject.delivered_on)}
+    if isinstance(subject, StockLot):
+        return _("lot %(code)s") % {"code": subject.code}
+    return str(subject._meta.verbose_name)
 
 
 def papers_of(actor: Actor, subjects: Iterable[Any]) -> list[PaperRow]:

@@ -1,5 +1,6 @@
 """What a plan has to order: of whom, how many, at what price, and the last day to do it."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -7,9 +8,20 @@ from datetime import date, timedelta
 from projects.calc.assured_quantity import shared_out, to_order
 from projects.calc.buying import Bought, Seller, buy
 from projects.calc.deliveries import order_by
-from projects.models import MixLine, PlantingWindow, Season, StockOffer, StockOrder, Unit
+from projects.models import (
+    MixLine,
+    OrderLine,
+    OrderStatus,
+    PlantingWindow,
+    Season,
+    StockOffer,
+    StockOrder,
+    Unit,
+)
 from projects.selectors.plans import PlanFrame
 from projects.selectors.season_windows import come_round
+
+TOLD = (OrderStatus.PLACED, OrderStatus.CONFIRMED, OrderStatus.CLOSED)  # orders a nursery was told of
 
 MOST_SELLERS = 8  # of one kind; the cheapest are looked at
 A_YEAR = timedelta(days=365)
@@ -219,3 +231,14 @@ def orders_of_plan(plan_uid: str, project_id: int) -> list[StockOrder]:
     """Orders drafted from a plan that were not called off, the oldest first; one query."""
     rows = StockOrder.objects.filter(project_id=project_id, copied_figures__plan=plan_uid)
     return list(rows.exclude(status="cancelled").select_related("nursery").order_by("id"))
+
+
+def placed_of_plan(plan_uid: str, project_id: int) -> dict[tuple[int, str, int], int]:
+    """Return {(species, stock type, wave): plants} of a plan's orders that nurseries were told of; one query."""
+    lines = OrderLine.objects.filter(
+        order__project_id=project_id, order__copied_figures__plan=plan_uid, order__status__in=TOLD
+    )
+    found: dict[tuple[int, str, int], int] = defaultdict(int)
+    for line in lines.select_related("order"):
+        found[line.species_id, line.stock_type, line.order.copied_figures.get("wave", 1)] += line.quantity
+    return found

@@ -13,7 +13,7 @@ from projects.calc import mix_rules
 from projects.calc import readiness as calc
 from projects.models import Plan
 from projects.plan_steps import page_of
-from projects.selectors import plan_sums
+from projects.selectors import plan_buying, plan_sums
 from projects.selectors.mix_page import MixFacts
 from projects.selectors.plan_places import statuses_of
 from projects.selectors.plan_windows import windows_of_blocks
@@ -169,7 +169,11 @@ def _mix(actor: Actor, frame: PlanFrame, found: Verdict) -> None:
 
 def _buying(actor: Actor, frame: PlanFrame, found: Verdict) -> None:
     url, sums = page_of(actor, "plan_quantities", frame.plan.uid), plan_sums.sums_of(actor, frame)
-    for row in plan_sums.passed(sums):
+    passed, plan = plan_sums.passed(sums), frame.plan
+    placed = plan_buying.placed_of_plan(str(plan.uid), plan.project_id) if passed else {}
+    for row in passed:
+        if placed.get((row.line.species_id, row.line.stock_type, row.line.wave), 0) >= row.ordered:
+            continue  # it was ordered; whether it comes in time is told on its order
         said = {"species": row.line.species.scientific_name, "day": figures.day(row.order_by)}
         words = _("%(species)s had to be ordered by %(day)s to come in time.") % said
         found.warnings.append(Objection(words, url))

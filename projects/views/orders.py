@@ -166,7 +166,7 @@ def order_close(request: HttpRequest, uid: UUID) -> HttpResponse:
         return to(request, "order_detail", uid=uid)
     intro = _("Everything it waits for has come.")
     if missing:
-        intro = _("%(number)s plants have not come. Closed, the order waits for them no longer.") % {
+        intro = _("%(number)s have not come. Closed, the order waits for them no longer.") % {
             "number": missing
         }
     return _step(request, order, form, _("Close the order"), _("Close it"), intro=intro)

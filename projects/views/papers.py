@@ -18,8 +18,9 @@ from projects.errors import Refusal
 from projects.forms.papers import PaperForm
 from projects.models import CareTask, Delivery, LotCheck, Paper, Sighting, StockLot, StockOrder, StoredFile
 from projects.paper_rules import RULES, rule_of, subject_of
+from projects.selectors.papers import subject_words
 from projects.services import papers
-from projects.views.saving import attempt, crumb, form_page, posted, url
+from projects.views.saving import attempt, form_page, posted, url
 
 
 def _sighting_for(actor: Actor, uid: UUID, verb: str) -> Sighting:
@@ -50,7 +51,7 @@ def paper_new(request: HttpRequest, uid: UUID, of: str) -> HttpResponse:
         return redirect(page_of(request, subject))
     return form_page(
         request, form, title=_("Attach a paper or picture"), submit=_("Attach it"),
-        back=page_of(request, subject), crumbs=[crumb(request, _("Stock"), "stock")],
+        back=page_of(request, subject), crumbs=[{"url": page_of(request, subject), "label": subject_words(subject)}],
     )  # fmt: skip
 
 

@@ -465,6 +465,26 @@ def test_an_order_that_comes_too_late_is_told_at_the_step_and_before_approval(pl
     )
 
 
+def test_what_was_ordered_is_not_asked_for_any_more_while_a_draft_still_is(planned):
+    plans.edit_plan(actor=planned.actor, plan=planned.plan, season=planned.season)
+    planned.plan.refresh_from_db()
+    oak = planned.lines[0]
+    offered(planned, oak, weeks=30)
+    figures = {"plan": str(planned.plan.uid), "wave": 1}
+    order = p.StockOrder.objects.create(
+        organisation=planned.org, project=planned.plan.project, copied_figures=figures
+    )
+    line = p.OrderLine.objects.create(
+        organisation=planned.org, order=order, species=oak.species, stock_type=oak.stock_type, quantity=526
+    )
+    told = "Quercus robur had to be ordered by"
+    assert told in warnings(planned)
+    p.StockOrder.objects.update(status="placed")
+    assert told not in warnings(planned)
+    p.OrderLine.objects.filter(pk=line.pk).update(quantity=525)  # one fewer than the plan needs
+    assert told in warnings(planned)
+
+
 def test_a_block_that_will_fall_short_is_told(planned):
     p.Project.objects.update(target_stocking_per_ha=560)  # 280 living of 300 planted at 80 %
     planned.plan.project.refresh_from_db()
