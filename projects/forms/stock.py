@@ -67,6 +67,7 @@ class LotForm(VersionedForm):
     """A stock lot: what came, from where, lifted when."""
 
     received = CountField(label=gettext_lazy("How many were received"), min_value=1)
+    stated = CountField(label=gettext_lazy("On the delivery note"), required=False)
     received_on = DayField(label=gettext_lazy("Received on"))
     lifted_on = DayField(
         label=gettext_lazy("Lifted on"),
@@ -86,8 +87,8 @@ class LotForm(VersionedForm):
     class Meta:
         model = StockLot
         fields = [
-            "code", "nursery", "species", "stock_type", "unit", "received", "received_on", "lifted_on", "age_code",
-            "provenance", "seed_lot", "seed_collection", "currency", "note",
+            "code", "nursery", "species", "stock_type", "unit", "received", "stated", "received_on", "lifted_on",
+            "age_code", "provenance", "category", "certificate", "seed_lot", "seed_collection", "currency", "note",
         ]  # fmt: skip
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
         help_texts = {"code": gettext_lazy("As it stands on the label, so that the field can find it.")}
@@ -110,7 +111,9 @@ class LotForm(VersionedForm):
         self.fields["seed_collection"].empty_label = _("no seed lot of your own")
         if not self.fields["seed_collection"].queryset.exists():
             del self.fields["seed_collection"]
-        self.order_fields([*self.Meta.fields[:12], "currency", "unit_cost", "order", "note"])
+        self.order_fields([*self.Meta.fields[:-2], "currency", "unit_cost", "order", "note"])
+        if self.instance.pk and self.instance.received == 0:  # its plants came over from other lots
+            self.fields["received"] = CountField(label=_("How many were received with it"))
         self.initial.setdefault(
             "unit_cost", MoneyField.shown(self.instance.unit_cost_minor, self.instance.currency)
         )

@@ -5,6 +5,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from django.db.models import Q
+
+from projects import access
+from projects.access import Actor
 from projects.models import LotMovement, StockLot
 
 
@@ -53,6 +57,31 @@ def family(lots: Iterable[StockLot | int]) -> Family:
 def ancestry(ids: Sequence[int]) -> Family:
     """Read only the ancestors of lots: one query where none was split off or merged."""
     return _family(ids, _climb(ids, up=True))
+
+
+@dataclass(frozen=True)
+class Kin:
+    """A split or merge as the page of a lot shows it: the other lot, and whether its page may be opened."""
+
+    movement: LotMovement
+    lot: StockLot
+    may_open: bool
+
+
+def kin_of(actor: Actor, lot: StockLot) -> dict[str, list[Kin]]:
+    """Return the steps by which plants came over into a lot, and by which they left it for another."""
+    steps = LotMovement.objects.filter(voided_at__isnull=True, to_lot__isnull=False)
+    rows = list(
+        steps.filter(Q(lot=lot) | Q(to_lot=lot)).select_related("lot", "to_lot").order_by("moved_on", "id")
+    )
+    others = {row.lot_id if row.to_lot_id == lot.pk else row.to_lot_id for row in rows}
+    seen = (
+        set(access.visible_lots(actor).filter(pk__in=others).values_list("pk", flat=True)) if rows else set()
+    )
+    return {
+        "came": [Kin(row, row.lot, row.lot_id in seen) for row in rows if row.to_lot_id == lot.pk],
+        "went": [Kin(row, row.to_lot, row.to_lot_id in seen) for row in rows if row.lot_id == lot.pk],
+    }
 
 
 def _family(ids: Sequence[int], steps: Iterable[tuple[int, Step]]) -> Family:

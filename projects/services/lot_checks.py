@@ -148,6 +148,11 @@ def _check_facts(row: LotCheck) -> None:
         raise Refusal(_("Choose where the lot changed hands."), field="point")
     if row.verdict not in CheckVerdict.values:
         raise Refusal(_("Choose: accept, hold or reject."), field="verdict")
+    check_readings(row)
+
+
+def check_readings(row: LotCheck) -> None:
+    """Refuse readings that cannot be, such as more bad plants than were looked at."""
     if (row.sample_size is None) != (row.sample_bad is None):
         raise Refusal(
             _(

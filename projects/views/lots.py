@@ -8,12 +8,14 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from projects import access, clocks, panels
+from projects import access, clocks, panels, waiting_words
 from projects.forms.people import ReasonForm
 from projects.forms.stock import LotForm, MovementForm, StockTakeForm, StorageEndForm, StorageForm
 from projects.models import LotMovement, StockLot
+from projects.selectors import handovers, lot_family
 from projects.selectors import stock as selectors
 from projects.selectors.ledgers import standings
+from projects.selectors.papers import papers_of
 from projects.selectors.records import history_of
 from projects.services import lots as services
 from projects.services import movements
@@ -24,18 +26,25 @@ from projects.views.saving import act, attempt, crumb, form_page, posted, shelf,
 def lot_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     actor = request.actor
     lot = access.lot_for(actor, uid)
-    moved = list(lot.movements.select_related("holding__block").order_by("moved_on", "id"))
+    moved = list(lot.movements.select_related("holding__block", "to_lot").order_by("moved_on", "id"))
     takes, stores = list(lot.stock_takes.all()), list(lot.storages.all())
+    looks = handovers.checks_of(actor, lot)
+    checks = [row.check for row in looks]
     context = {
         "lot": lot,
         "seed": access.visible_seed_collections(actor).filter(pk=lot.seed_collection_id).first(),
-        "standing": standings([lot], clocks.today_of(actor.organisation))[0],
+        "standing": (standing := standings([lot], clocks.today_of(actor.organisation))[0]),
+        "waiting": waiting_words.usual_of(lot.stock_type),
+        "limit_words": waiting_words.limit_words(standing.wait),
+        "looks": looks,
+        "kin": lot_family.kin_of(actor, lot),
+        "papers": papers_of(actor, [lot, *checks, *filter(None, [lot.delivery])]),
         "plantings": selectors.lot_plantings(actor, lot),
         "movements": moved,
         "takes": takes,
         "stores": stores,
         "panels": panels.filled("lot", actor, lot),
-        "history": history_of(actor, [lot.uid, *(row.uid for row in [*moved, *takes, *stores])]),
+        "history": history_of(actor, [lot.uid, *(row.uid for row in [*moved, *takes, *stores, *checks])]),
         "crumbs": [crumb(request, _("Stock"), "stock")],
     }
     return render(request, "projects/lot_detail.html", context)

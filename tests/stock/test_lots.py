@@ -206,7 +206,7 @@ def test_a_lot_planted_to_the_last_runs_no_clock_but_says_how_long_it_had_waited
         seen = signed_in(ana).get(page).content.decode()
         assert words in seen
         assert "Out of store since lifting" not in seen
-        assert ("past the 7 of common practice" in seen) is (len(days) == 2)
+        assert ("past the 7 it can wait" in seen) is (len(days) == 2)
     assert "Put it in store" not in signed_in(ana).get(address("lot_detail", lot)).content.decode()
 
 
