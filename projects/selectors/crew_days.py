@@ -7,7 +7,7 @@ from datetime import date
 from django.db.models import Count, F, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from projects import access
+from projects import access, clocks
 from projects import day_rule_words as words
 from projects.access import Actor
 from projects.calc.lot_clock import LotClock
@@ -21,6 +21,7 @@ from projects.models import (
     LotCheck,
     LotMovement,
     PlantingDay,
+    Project,
     StockLot,
 )
 from projects.selectors.ledgers import clocks_of, ledgers_of
@@ -55,6 +56,15 @@ def open_days(days: QuerySet[CrewDay], today: date, most: int = 100) -> DayLists
     rows = with_sums(days.filter(state__in=OPEN))
     ahead = rows.filter(day__gte=today).order_by("day", "id")[:most]
     return DayLists(list(ahead), list(rows.filter(day__lt=today).order_by("day", "id")[:most]))
+
+
+def days_ahead(actor: Actor, project: Project | None, most: int = 20) -> list[CrewDay]:
+    """Days still open of a project, or of them all, today's first: whose sheets a crew looks for."""
+    days = access.visible_crew_days(actor).filter(
+        state__in=OPEN, day__gte=clocks.today_of(actor.organisation)
+    )
+    days = days.filter(block__project=project) if project else days
+    return list(days.select_related("block__site").order_by("day", "id")[:most])
 
 
 def over_days(days: QuerySet[CrewDay]) -> QuerySet[CrewDay]:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from projects import clocks, history
 from projects.access import Actor
 from projects.calc import day_rules as calc
+from projects.day_rule_words import VERDICTS
 from projects.errors import Refusal
 from projects.models import Block, CrewDay, CrewDayPerson, CrewDayState, DayRule, Person
 from projects.selectors import day_rules
@@ -154,8 +155,9 @@ def decide(
     held.readings = kept(judged, rules)
     editing.well_formed(held)
     held.save(update_fields=["state", "decided_by", "decided_at", "decided_because", "readings"])
+    answer = str(VERDICTS[judged.verdict])
     verb = "crew_day.decided_go" if go else "crew_day.decided_no_go"
-    history.record(actor, verb, held, change={"readings": [None, judged.verdict]}, reason=because.strip())
+    history.record(actor, verb, held, change={"by_the_rules": [None, answer]}, reason=because.strip())
     return held
 
 

@@ -15,6 +15,7 @@ from projects.errors import Refusal
 from projects.forms.day_rules import DayRuleForm, ReadingsForm, StartForm
 from projects.models import DayRule, Project
 from projects.selectors import day_rules as selectors
+from projects.selectors.crew_days import days_ahead
 from projects.services import day_rules as services
 from projects.views.saving import attempt, crumb, form_page, posted, to, url
 
@@ -62,6 +63,7 @@ def day_rules(request: HttpRequest, uid: UUID | None = None) -> HttpResponse:
         "today_url": _address(request, project, "day_rules_today"),
         "start_url": _address(request, project, "day_rules_start"),
         "new_url": _address(request, project, "day_rule_new"), "crumbs": _crumbs(request, project),
+        "days": days_ahead(actor, project),
     }  # fmt: skip
     return render(request, "projects/day_rules.html", context)
 

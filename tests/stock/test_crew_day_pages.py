@@ -209,6 +209,22 @@ def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
     assert [row.is_over for row in lighter] == [True, False]
 
 
+def test_a_volunteer_finds_the_sheets_of_the_days_ahead_of_their_projects(
+    signed_in, vera, actor, hill, project, site, block, day
+):
+    today = clocks.today_at(block.site)
+    ahead = crew_day(actor, block, day=today)
+    other = factories.project(hill)
+    hidden = crew_day(actor, factories.block(hill, other, site), day=today)
+    crew_days.call_off(actor=actor, crew_day=crew_day(actor, block, day=today), reason="Storm")
+    browser = signed_in(vera)
+    for page in (address("project_day_rules", project), address("day_rules")):
+        assert browser.get(page).context["days"] == [ahead]
+    assert browser.get(address("crew_day_sheet", ahead)).status_code == 200
+    assert browser.get(address("crew_day_sheet", hidden)).status_code == 404
+    assert browser.get(address("crew_day_detail", ahead)).status_code == 403
+
+
 def test_a_bundle_that_cannot_be_is_refused_and_the_sheet_still_opens(browser, actor, day, lot):
     with_lot(actor, day, lot)
     answer = browser.get(address("crew_day_sheet", day), {"bundle": "none"})
