@@ -4,7 +4,7 @@ A family is a few kinds that are read from the records together; each app adds i
 dropped and made again at any time, with the same keys.
 """
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -71,17 +71,22 @@ def register(kinds: Iterable[str], rows: Rows) -> None:
 
 def renew(organisation: Organisation, *, today: date | None = None) -> None:
     """Make every reminder of an organisation again, as of its day."""
+    days = Days.of(organisation, today)
+    standing = list(Reminder.objects.filter(organisation=organisation))
     for family in families:
-        renew_family(organisation, family, Days.of(organisation, today))
+        held = [row for row in standing if row.kind in family.kinds]
+        renew_family(organisation, family, days, held=held)
 
 
-def renew_family(organisation: Organisation, family: Family, days: Days) -> int:
+def renew_family(
+    organisation: Organisation, family: Family, days: Days, *, held: Sequence[Reminder] | None = None
+) -> int:
     """Make the reminders of one family again; return how many rows were written or taken away.
 
     Where any were, the records are read once more: a service may have settled a fact between the first reading
     and the writing. The second time nothing but that is written, so that nobody's change is undone.
     """
-    changed = _set(organisation, family.kinds, family.rows(organisation, days))
+    changed = _set(organisation, family.kinds, family.rows(organisation, days), held=held)
     if changed:
         _set(organisation, family.kinds, family.rows(organisation, days))
     return changed
@@ -100,34 +105,38 @@ def replace(
     return len({(row.kind, row.subject_uid) for row in rows if row.kind in kinds})
 
 
-@transaction.atomic
 def _set(
     organisation: Organisation,
     kinds: Collection[str],
     rows: Iterable[ReminderRow],
     subjects: Collection[UUID] | None = None,
+    held: Iterable[Reminder] | None = None,
 ) -> int:
     wanted = {(row.kind, row.subject_uid): row for row in rows if row.kind in kinds}
-    standing = Reminder.objects.filter(organisation=organisation, kind__in=kinds)
-    if subjects is not None:
-        standing = standing.filter(subject_uid__in=subjects)
-    held = {(row.kind, row.subject_uid): row for row in standing}
-    gone = [row.pk for key, row in held.items() if key not in wanted]
-    if gone:
-        Reminder.objects.filter(pk__in=gone).delete()
+    if held is None:
+        standing = Reminder.objects.filter(organisation=organisation, kind__in=kinds)
+        held = standing if subjects is None else standing.filter(subject_uid__in=subjects)
+    there = {(row.kind, row.subject_uid): row for row in held}
+    gone = [row.pk for key, row in there.items() if key not in wanted]
     changed = [
         _stored(organisation, row)
         for key, row in sorted(wanted.items(), key=lambda pair: str(pair[0]))
-        if key not in held or _differs(held[key], row)
+        if key not in there or _differs(there[key], row)
     ]
-    if changed:
-        Reminder.objects.bulk_create(
-            changed,
-            update_conflicts=True,
-            unique_fields=["organisation", "kind", "subject_uid"],
-            update_fields=["project", "due_on", "facts", "link", "rank"],
-        )
+    if gone or changed:
+        _write(gone, changed)
     return len(gone) + len(changed)
+
+
+@transaction.atomic
+def _write(gone: Collection[int], changed: Collection[Reminder]) -> None:
+    Reminder.objects.filter(pk__in=gone).delete()
+    Reminder.objects.bulk_create(
+        changed,
+        update_conflicts=True,
+        unique_fields=["organisation", "kind", "subject_uid"],
+        update_fields=["project", "due_on", "facts", "link", "rank"],
+    )
 
 
 def _differs(held: Reminder, row: ReminderRow) -> bool:
