@@ -1,17 +1,25 @@
-"""Records of the log in words a lead can follow: which plot and day a record is about, read from its bytes."""
+"""Records of the log in words a lead can follow: what and which day a record is about, read from its bytes."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.utils.dateparse import parse_date
 
 from monitoring import access
 from monitoring.models import SurvivalPlot
-from projects.access import Actor
+from projects.access import Actor, visible_blocks, visible_care_tasks, visible_lots
 from projects.services.log import UNSTORABLE
+
+DAYS = ("observed_on", "walked_on", "done_on", "checked_at", "recorded_at")
+SUBJECTS: dict[str, Callable[[Actor], QuerySet[Any]]] = {
+    "lot": visible_lots,
+    "block": visible_blocks,
+    "task": visible_care_tasks,
+}
 
 
 @dataclass(frozen=True)
@@ -20,6 +28,8 @@ class About:
 
     plot: SurvivalPlot | None = None
     observed_on: Any = None
+    subject: Any = None  # the lot, block or care task a record of field work names
+    is_field_work: bool = False
 
 
 def read(body: str) -> Any:
@@ -31,11 +41,30 @@ def read(body: str) -> Any:
 
 
 def about(actor: Actor, bodies: Iterable[str]) -> list[About]:
-    """Say for each record which plot (that the actor may see) and day it names; one query for all."""
+    """Say for each record what (that the actor may see) and which day it names; one query for each kind of thing."""
     held = [found if isinstance(found := read(body), dict) else {} for body in bodies]
     uids = {uid for row in held if (uid := as_uid(row.get("plot")))}
     plots = {row.uid: row for row in access.visible_plots(actor).filter(uid__in=uids).select_related("block")}
-    return [About(plots.get(as_uid(row.get("plot"))), as_day(row.get("observed_on"))) for row in held]
+    subjects = field_subjects(actor, held)
+    return [
+        About(
+            plot=plots.get(as_uid(row.get("plot"))),
+            observed_on=next((day for key in DAYS if (day := as_day(row.get(key)))), None),
+            subject=next((found for key in SUBJECTS if (found := subjects.get(as_uid(row.get(key))))), None),
+            is_field_work="plot" not in row and any(key in row for key in SUBJECTS),
+        )
+        for row in held
+    ]
+
+
+def field_subjects(actor: Actor, held: list[dict[str, Any]]) -> dict[UUID | None, Any]:
+    """Return the lots, blocks and care tasks that records of field work name, those the actor may see."""
+    found: dict[UUID | None, Any] = {}
+    for key, visible in SUBJECTS.items():
+        uids = {uid for row in held if "plot" not in row and (uid := as_uid(row.get(key)))}
+        if uids:
+            found |= {row.uid: row for row in visible(actor).filter(uid__in=uids)}
+    return found
 
 
 def as_uid(value: Any) -> UUID | None:
@@ -47,7 +76,7 @@ def as_uid(value: Any) -> UUID | None:
 
 def as_day(value: Any) -> Any:
     try:
-        return parse_date(value) if isinstance(value, str) else None
+        return parse_date(value[:10]) if isinstance(value, str) else None
     except ValueError:  # a day no calendar has
         return None
 

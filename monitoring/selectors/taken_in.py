@@ -10,6 +10,7 @@ from monitoring.selectors import log_records
 from monitoring.selectors.log_records import About
 from monitoring.services.unsent import TakenIn
 from projects.access import Actor
+from projects.doubt_words import DOUBTS
 from projects.services.log import Outcome
 
 
@@ -24,7 +25,7 @@ class RecordRow:
     @property
     def flags(self) -> list[str]:
         """What is odd about a stored record."""
-        words = dict(CaseKind.choices)
+        words = dict(CaseKind.choices) | DOUBTS
         return [str(words.get(flag, flag)) for flag in self.outcome.flags]
 
     @property

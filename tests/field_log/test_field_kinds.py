@@ -1,11 +1,15 @@
 """Hand-overs, walks and care from phones: who may, what is refused, what is odd and kept, in whatever order."""
 
+import inspect
 import itertools
 import json
+import re
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -13,6 +17,8 @@ from monitoring.models import DirtyKey, Estimate
 from monitoring.selectors.oddities import oddities
 from monitoring.services import passes, rebuild
 from projects import access
+from projects.calc import field_doubts
+from projects.doubt_words import DOUBTS
 from projects.models import (
     CareTask,
     FieldPassProject,
@@ -337,6 +343,52 @@ def test_erasing_a_person_takes_the_notes_out_of_every_row_that_shows_them(actor
     history = HistoryEntry.objects.values_list("change", "reason", "subject_label")
     assert "Dora" not in str(list(history))
     assert list(chain.breaks(phone.organisation)) == []
+
+
+# --- on the pages of a lead -----------------------------------------------------------------
+def test_refused_field_work_is_listed_by_what_it_is_about_and_its_day(
+    phone, field_pass, cohort, lot, block, task, signed_in, ben, other, oak
+):
+    field_pass.work_projects.all().delete()
+    theirs = factories.lot(other, oak, code="CANARY")
+    send(phone, *records(lot, block, task), sealed("handover", handover(theirs)))
+    page = signed_in(ben).get(reverse("monitoring:refused_list", args=["hill"])).content.decode()
+    for words in (
+        "24-117, 25 November 2026",
+        "North slope, 25 November 2026",
+        "Weed round the trees, 25 November 2026",
+    ):
+        assert words in " ".join(page.split())
+    assert "a lot, block or task we do not know" in page and "CANARY" not in page
+    assert "a plot we do not know" not in page
+
+
+def test_a_file_of_unsent_field_work_is_taken_in_once_and_its_oddities_are_said_in_words(
+    phone, cohort, lot, block, signed_in, ben
+):
+    items = [
+        sealed("walk", walk(block, walked_on="2026-12-24")),
+        sealed("handover", handover(lot, photos=[PICTURE])),
+    ]
+    told = [{**vars(item), "id": str(item.id)} for item in items]
+    saved = json.dumps(
+        {"format": "tallygrove-unsent/1", "pass": {"uid": "x", "label": "p"}, "items": told, "drafts": []}
+    )
+    browser, address = signed_in(ben), reverse("monitoring:unsent_new", args=["hill"])
+
+    def take_in():
+        return browser.post(address, {"file": SimpleUploadedFile("u.json", saved.encode())}).content.decode()
+
+    assert "dated in the future; put down as of the day it came" in take_in()
+    take_in()
+    assert [one.outcome for one in send(phone, *items)] == ["already", "already"]
+    assert (Walk.objects.count(), LotCheck.objects.count(), Paper.objects.count()) == (1, 1, 1)
+
+
+def test_every_oddity_has_words():
+    flags = set(re.findall(r'"([a-z]+_[a-z_]+)"', inspect.getsource(field_doubts)))
+    flags |= {"no_reason", "done_already", "dropped_already", "not_later"}
+    assert flags == set(DOUBTS)
 
 
 # --- whatever is sent -----------------------------------------------------------------------

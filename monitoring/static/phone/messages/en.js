@@ -378,7 +378,7 @@ export default {
   picture_no_room: 'There is no room for a picture on this phone. What you typed is kept.',
   picture_drop: 'Take this picture out',
   pictures_title: 'Pictures',
-  pictures_wait_hint: 'Each is sent after its record has arrived.',
+  pictures_wait_hint: 'Each is sent by this phone after its record. A saved file does not hold them.',
   record_refused: 'The server refused this record:',
   record_mend: 'Open it again and mend it',
   record_discard: 'Discard what was typed',

@@ -378,7 +378,7 @@ export default {
   picture_no_room: 'No hay espacio para una foto en este teléfono. Lo que escribió está guardado.',
   picture_drop: 'Quitar esta foto',
   pictures_title: 'Fotos',
-  pictures_wait_hint: 'Cada una se envía cuando su registro ha llegado.',
+  pictures_wait_hint: 'Cada una la envía este teléfono después de su registro. Un archivo guardado no las contiene.',
   record_refused: 'El servidor rechazó este registro:',
   record_mend: 'Abrir de nuevo y corregir',
   record_discard: 'Descartar lo escrito',

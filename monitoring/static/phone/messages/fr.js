@@ -378,7 +378,7 @@ export default {
   picture_no_room: 'Il n’y a plus de place pour une photo sur ce téléphone. Ce que vous avez écrit est conservé.',
   picture_drop: 'Retirer cette photo',
   pictures_title: 'Photos',
-  pictures_wait_hint: 'Chacune est envoyée après l’arrivée de son relevé.',
+  pictures_wait_hint: 'Ce téléphone envoie chacune après son relevé. Un fichier enregistré ne les contient pas.',
   record_refused: 'Le serveur a refusé ce relevé :',
   record_mend: 'Rouvrir et corriger',
   record_discard: 'Jeter ce qui a été écrit',

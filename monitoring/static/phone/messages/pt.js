@@ -378,7 +378,7 @@ export default {
   picture_no_room: 'Não há espaço para uma fotografia neste telemóvel. O que escreveu está guardado.',
   picture_drop: 'Retirar esta fotografia',
   pictures_title: 'Fotografias',
-  pictures_wait_hint: 'Cada uma é enviada depois de o seu registo chegar.',
+  pictures_wait_hint: 'Cada uma é enviada por este telemóvel depois do seu registo. Um ficheiro gravado não as contém.',
   record_refused: 'O servidor recusou este registo:',
   record_mend: 'Abrir de novo e corrigir',
   record_discard: 'Descartar o que se escreveu',

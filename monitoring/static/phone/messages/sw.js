@@ -378,7 +378,7 @@ export default {
   picture_no_room: 'Hakuna nafasi ya picha kwenye simu hii. Ulichoandika kimehifadhiwa.',
   picture_drop: 'Ondoa picha hii',
   pictures_title: 'Picha',
-  pictures_wait_hint: 'Kila moja hutumwa baada ya rekodi yake kufika.',
+  pictures_wait_hint: 'Simu hii hutuma kila moja baada ya rekodi yake. Faili iliyohifadhiwa haina picha.',
   record_refused: 'Seva imekataa rekodi hii:',
   record_mend: 'Fungua tena na urekebishe',
   record_discard: 'Tupa kilichoandikwa',

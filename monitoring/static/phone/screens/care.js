@@ -6,7 +6,7 @@ import { dayField, noteField, textField } from '../fields.js';
 import { routes } from '../routes.js';
 import { newCare } from '../work_draft.js';
 import { photoPart } from './photo_part.js';
-import { backTo, workForm, workList } from './work_parts.js';
+import { backTo, cautions, workForm, workList } from './work_parts.js';
 
 /** When a task helps: from, until, or at any time. */
 function windowWords({ t, language }, task) {
@@ -38,6 +38,7 @@ export async function careScreen(phone, [uid]) {
     heading(task.what),
     h('p', {}, `${task.block.name}, ${task.site.name}`, h('br'), h('span', { class: 'hint' }, windowWords(phone, task))),
     amountWords(task) && h('p', {}, t('amount_planned', { amount: amountWords(task) })),
+    cautions(phone, phone.about('walk', task.block.uid)),
     form.before,
     form.summary,
     dayField({ id: 'done_on', label: t('done_on'), value: draft.done_on, onchange: set('done_on') }),

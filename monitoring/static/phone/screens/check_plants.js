@@ -26,7 +26,7 @@ export function lotsScreen(phone) {
 function lotFacts(phone, lot) {
   const { t } = phone;
   const stated = lot.stated ?? null;
-  return h('div', {}, h('p', {}, h('b', {}, phone.speciesName(lot.species).common)), h('p', { class: 'hint' }, lotWords(phone, lot)[1]),
+  return h('div', {}, h('p', {}, lotWords(phone, lot)[1]),
     stated !== null && h('p', {}, t('stated_on_note', { count: stated })));
 }
 

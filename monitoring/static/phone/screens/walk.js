@@ -5,7 +5,7 @@ import { dayField, noteField, textField } from '../fields.js';
 import { routes } from '../routes.js';
 import { URGENCIES, WALK_SIGNS, emptySign, newWalk, picturesOf } from '../work_draft.js';
 import { photoPart } from './photo_part.js';
-import { backTo, workForm, workList } from './work_parts.js';
+import { backTo, cautions, workForm, workList } from './work_parts.js';
 
 export function blocksScreen(phone) {
   return workList(phone, {
@@ -86,8 +86,7 @@ export async function walkScreen(phone, [uid]) {
     backTo(phone, routes.blocks(), 'blocks_title'),
     heading(block.name),
     h('p', { class: 'hint' }, block.site.name),
-    block.hazards && h('p', { class: 'notice' }, h('b', {}, t('hazards')), ' ', block.hazards),
-    block.emergency && h('p', {}, h('b', {}, t('emergency')), ' ', block.emergency),
+    cautions(phone, block),
     form.before,
     form.summary,
     dayField({ id: 'walked_on', label: t('walked_on'), value: draft.walked_on, onchange: set('walked_on') }),

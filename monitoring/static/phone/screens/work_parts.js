@@ -76,3 +76,9 @@ export async function workForm(phone, { kind, subject, begin, back }) {
 }
 
 export const backTo = (phone, address, key) => h('p', {}, h('a', { class: 'quiet', href: address }, phone.t(key)));
+
+/** What may hurt somebody in a block, and whom to call there. */
+export const cautions = ({ t }, block) => block && [
+  block.hazards && h('p', { class: 'notice' }, h('b', {}, t('hazards')), ' ', block.hazards),
+  block.emergency && h('p', {}, h('b', {}, t('emergency')), ' ', block.emergency),
+];
