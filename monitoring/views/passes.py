@@ -23,7 +23,7 @@ from projects.views.saving import attempt, crumb, posted, to
 def pass_list(request: HttpRequest) -> HttpResponse:
     request.actor.require("field_pass.view")
     rows = access.visible_field_passes(request.actor).select_related("person")
-    rows = rows.prefetch_related("round_grants__round")
+    rows = rows.prefetch_related("round_grants__round", "work_projects__project")
     found = page(rows, request, key=("-id",))
     context = {
         "found": found,

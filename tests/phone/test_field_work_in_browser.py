@@ -15,6 +15,16 @@ from tests.phone.conftest import Phone
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
+FIRST_RELEASE = """([pass, round, plot]) => new Promise((done, fail) => {
+  const asked = indexedDB.open(`tallygrove-field-${pass}`, 1);
+  asked.onupgradeneeded = () => {
+    asked.result.createObjectStore('items', { keyPath: 'id' }).createIndex('by_state', ['state', 'due_at']);
+    asked.result.createObjectStore('drafts', { keyPath: 'key' }).put({ key: `${round}:${plot}`, plot, round });
+    asked.result.createObjectStore('kept');
+  };
+  asked.onsuccess = () => { asked.result.close(); done(); };
+  asked.onerror = fail;
+})"""  # the on-phone database as phones have it that were enrolled before there was field work
 LOOK = Path(__file__).with_name("look.js").read_text()
 
 
@@ -26,11 +36,13 @@ def task(hill, block):
 
 
 @pytest.fixture
-def crew(playwright_api, live_server, tmp_path, actor, survey_round, project, task):
+def crew(playwright_api, live_server, tmp_path, actor, survey_round, plots, project, task):
     issued = passes.issue(
         actor=actor, rounds=[survey_round], projects=[project], person_name="A volunteer", valid_days=30
     )
     made = Phone(playwright_api, tmp_path / "profile", live_server.url)
+    made.go()
+    made.page.evaluate(FIRST_RELEASE, [str(issued.field_pass.uid), str(survey_round.uid), str(plots[0].uid)])
     made.enrol(issued.code)
     yield made
     with suppress(Exception):
@@ -58,6 +70,9 @@ def test_plants_checked_walked_and_cared_for_without_signal_arrive_once_with_the
     crew, lot, block, task, tmp_path
 ):
     page = crew.page
+    page.wait_for_selector(
+        "a.row:has-text('N1'):has-text('begun')"
+    )  # what the first release kept is still there
     crew.context.set_offline(True)
     crew.press("Check plants at hand-over")
     crew.press("24-117")
