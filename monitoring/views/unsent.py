@@ -2,7 +2,6 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.template.defaultfilters import filesizeformat
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods
@@ -10,8 +9,8 @@ from django.views.decorators.http import require_http_methods
 from monitoring.forms.unsent import UnsentForm
 from monitoring.selectors.taken_in import page_of
 from monitoring.services import unsent
-from monitoring.views.uploads import FORM_AROUND_FILE_BYTES, READ_AND_DROPPED_BYTES
 from projects.errors import Refusal
+from projects.views.large_bodies import is_too_large, refused
 from projects.views.saving import crumb, refuse
 
 
@@ -20,14 +19,8 @@ from projects.views.saving import crumb, refuse
 def unsent_new(request: HttpRequest) -> HttpResponse:
     """Refuse by its announced length what is too large, then take the file in."""
     request.actor.require("upload.add")
-    length = request.META.get("CONTENT_LENGTH") or "0"
-    announced = int(length) if length.isdecimal() else 0
-    if request.method == "POST" and announced > unsent.MOST_BYTES + FORM_AROUND_FILE_BYTES:
-        for _piece in range(min(announced, READ_AND_DROPPED_BYTES) // 65536 + 1):
-            if not request.read(65536):
-                break
-        context = {"limit": filesizeformat(unsent.MOST_BYTES), "crumbs": crumbs(request)}
-        return render(request, "413.html", context, status=413)
+    if is_too_large(request, unsent.MOST_BYTES):
+        return refused(request, unsent.MOST_BYTES, crumbs=crumbs(request))
     return choose_file(request)
 
 

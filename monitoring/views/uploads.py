@@ -19,11 +19,9 @@ from monitoring.models import SurveyRound, Upload
 from monitoring.selectors import uploads as pages
 from monitoring.services import uploads as services
 from projects.errors import Refusal
+from projects.views.large_bodies import is_too_large, refused
 from projects.views.records import cancel_url
 from projects.views.saving import crumb, refuse, to, url
-
-FORM_AROUND_FILE_BYTES = 64 * 1024
-READ_AND_DROPPED_BYTES = 64 * 1024 * 1024
 
 
 @csrf_exempt  # the check for it reads the body; the view below is protected
@@ -31,23 +29,9 @@ READ_AND_DROPPED_BYTES = 64 * 1024 * 1024
 def upload_new(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Refuse by its announced length what is too large, then take the file."""
     survey_round = access.round_for(request.actor, uid, "upload.add")
-    length = request.META.get("CONTENT_LENGTH") or "0"
-    announced = int(length) if length.isdecimal() else 0
-    if request.method == "POST" and announced > settings.COUNT_FILE_MAX_BYTES + FORM_AROUND_FILE_BYTES:
-        return too_large(request, survey_round, announced)
+    if is_too_large(request, settings.COUNT_FILE_MAX_BYTES):
+        return refused(request, settings.COUNT_FILE_MAX_BYTES, crumbs=crumbs(request, survey_round))
     return choose_file(request, survey_round)
-
-
-def too_large(request: HttpRequest, survey_round: SurveyRound, announced: int) -> HttpResponse:
-    """Answer 413. What was sent is read and dropped piece by piece: a browser cut off would show no answer."""
-    for _piece in range(min(announced, READ_AND_DROPPED_BYTES) // 65536 + 1):
-        if not request.read(65536):
-            break
-    context = {
-        "limit": filesizeformat(settings.COUNT_FILE_MAX_BYTES),
-        "crumbs": crumbs(request, survey_round),
-    }
-    return render(request, "413.html", context, status=413)
 
 
 @csrf_protect

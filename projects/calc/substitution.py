@@ -81,6 +81,9 @@ def fit(wanted: Wanted, sent: Sent) -> Fit:
 
     Notes
     -----
+    What the list names is allowed under every rule: drafts list only with the rule `listed`, and what was agreed to
+    after an order was placed is put on the list of its line whatever its rule.
+
     A provenance is free text: two ways of writing one place cannot be told from two places. So a provenance that
     is written otherwise is never allowed by itself, whatever the rule says of species and sizes, and never refused
     by itself either: it is asked about. A text that was not asked for, or is not known, does not differ.
@@ -116,18 +119,17 @@ def _plainly(text: str) -> str:
 
 
 def _by_rule(wanted: Wanted, sent: Sent, differs: tuple[str, ...]) -> Fit:
+    ranks = [
+        row.rank
+        for row in wanted.listed
+        if row.species == sent.species and row.stock_type in ("", sent.stock_type)
+    ]
+    if ranks:
+        return Fit(ALLOWED, rank=min(ranks))
     if wanted.rule == "ask":
         return Fit(ASK)
-    if wanted.rule == "same_species":
-        return Fit(NOT_ALLOWED if "species" in differs else ALLOWED)
-    if wanted.rule == "listed":
-        ranks = [
-            row.rank
-            for row in wanted.listed
-            if row.species == sent.species and row.stock_type in ("", sent.stock_type)
-        ]
-        return Fit(ALLOWED, rank=min(ranks)) if ranks else Fit(NOT_ALLOWED)
-    return Fit(NOT_ALLOWED)
+    same_species = wanted.rule == "same_species" and "species" not in differs
+    return Fit(ALLOWED if same_species else NOT_ALLOWED)
 
 
 def best_line(lines: Iterable[tuple[int, Wanted]], sent: Sent) -> tuple[int, Fit] | None:

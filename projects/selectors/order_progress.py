@@ -40,6 +40,11 @@ class LotThatCame:
         """Whether somebody must say if it may stand for what was asked."""
         return self.fit is not None and self.fit.verdict in (ASK, NOT_ALLOWED)
 
+    @property
+    def can_be_agreed(self) -> bool:
+        """Whether agreeing would settle it: a provenance written otherwise is only ever looked into."""
+        return self.needs_a_word and self.fit is not None and self.fit.differs != ("provenance",)
+
 
 @dataclass(frozen=True)
 class LineStanding:

@@ -16,6 +16,7 @@ from projects.models import (
     LineSubstitute,
     OrderLine,
     OrderStatus,
+    StockLot,
     StockOrder,
     StockType,
     SubstitutionRule,
@@ -27,6 +28,7 @@ from projects.services.organisations import known_currency
 from species.models import Species
 
 MOST_SUBSTITUTES = 5
+UNDER_WAY = (OrderStatus.PLACED, OrderStatus.CONFIRMED)
 FIELDS = (
     "species", "stock_type", "quantity", "block", "unit_price_minor", "currency", "age_code", "provenance",
     "substitution", "note",
@@ -118,6 +120,36 @@ def remove_line(*, actor: Actor, line: OrderLine) -> None:
     if order.lines.filter(pk=line.pk).delete()[0]:
         history.record(actor, "stock_order.line_taken_out", order, change=change)
         reminders.renew_orders(actor.organisation)
+
+
+@transaction.atomic
+def agree_to(*, actor: Actor, line: OrderLine, lot: StockLot, reason: str) -> LineSubstitute:
+    """Say that something else that came may stand for a line of an order under way; its kind goes on the line's list.
+
+    The rule the line was ordered by stays, so that the next surprise is asked about again.
+    """
+    actor.require("order.edit")
+    editing.ours(actor, line, lot)
+    order: StockOrder = editing.held(line.order)
+    if order.status not in UNDER_WAY:
+        words = _("This order is %(status)s; this is for orders that are placed and not closed.")
+        raise Refusal(words % {"status": order.get_status_display()}, code="not_under_way")
+    if lot.order_line_id != line.pk:
+        raise Refusal(_("This lot did not come for this line."), field="lot")
+    if not reason.strip():
+        raise Refusal(_("Say in a few words why it will do."), field="reason")
+    rows = list(line.substitutes.order_by("rank", "id"))
+    for row in rows:
+        if (row.species_id, row.stock_type) == (lot.species_id, lot.stock_type):
+            return row
+    refuse_invasive(actor, lot.species)
+    rank = max((row.rank for row in rows), default=0) + 1
+    found = LineSubstitute.objects.create(
+        organisation=actor.organisation, line=line, species=lot.species, stock_type=lot.stock_type, rank=rank
+    )
+    change = {f"{line_words(line)}: substitutes": [None, f"{lot.species}, {lot.get_stock_type_display()}"]}
+    history.record(actor, "stock_order.substitute_agreed", order, change=change, reason=reason)
+    return found
 
 
 def draft_of(actor: Actor, order: StockOrder) -> StockOrder:

@@ -14,10 +14,18 @@ from projects.models import Nursery, OrderStatus, Project, StockOrder, Substitut
 from projects.selectors.order_progress import standing_of
 from projects.services import editing, reminders
 from projects.services.invasive import refuse_invasive
-from projects.services.order_lines import Line, add_checked, changed_meanwhile, draft_of, line_words, seen
+from projects.services.order_lines import (
+    UNDER_WAY,
+    Line,
+    add_checked,
+    changed_meanwhile,
+    draft_of,
+    line_words,
+    seen,
+)
 
 __all__ = [
-    "Line", "cancel_order", "close_order", "confirm_order", "draft_order", "edit_order", "place_order",
+    "UNDER_WAY", "Line", "cancel_order", "close_order", "confirm_order", "draft_order", "edit_order", "place_order",
     "reopen_order", "seen",
 ]  # fmt: skip
 
@@ -25,7 +33,6 @@ FIELDS = (
     "nursery", "reference", "order_by", "needed_by", "reason", "deliver_to", "terms", "deposit_minor",
     "exchange_rate", "exchange_rate_on",
 )  # fmt: skip
-UNDER_WAY = (OrderStatus.PLACED, OrderStatus.CONFIRMED)
 
 
 @transaction.atomic

@@ -80,6 +80,7 @@ ACTS = {
     "lot_changed": gettext_noop("lot on the list changed"),
     "lot_taken_off": gettext_noop("lot taken off the list"),
     "confirmed": gettext_noop("confirmed"),
+    "substitute_agreed": gettext_noop("something else agreed to"),
     "line_added": gettext_noop("line added"),
     "line_changed": gettext_noop("line changed"),
     "line_taken_out": gettext_noop("line taken out"),

@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern] = [
     path("order/<uuid:uid>/line/new/", order_lines.order_line_new, name="order_line_new"),
     path("order-line/<uuid:uid>/edit/", order_lines.order_line_edit, name="order_line_edit"),
     path("order-line/<uuid:uid>/remove/", order_lines.order_line_remove, name="order_line_remove"),
+    path("order-line/<uuid:uid>/agree/", order_lines.order_line_agree, name="order_line_agree"),
     path("order/<uuid:uid>/paper/new/", papers.paper_new, {"of": "order"}, name="order_paper_new"),
     path("delivery/<uuid:uid>/paper/new/", papers.paper_new, {"of": "delivery"}, name="delivery_paper_new"),
     path("lot/<uuid:uid>/paper/new/", papers.paper_new, {"of": "lot"}, name="lot_paper_new"),

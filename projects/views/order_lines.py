@@ -48,3 +48,25 @@ def order_line_remove(request: HttpRequest, uid: UUID) -> HttpResponse:
     return act(
         request, services.remove_line, _("The line is taken out."), "order_detail", line.order.uid, line=line
     )
+
+
+@require_POST
+def order_line_agree(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """Say that something else that came may stand for a line."""
+    actor = request.actor
+    line = access.order_line_for(actor, uid, "order.edit")
+    lot = access.visible_lots(actor).filter(order_line=line, uid=uid_or_none(request.POST.get("lot"))).first()
+    if lot is None:
+        messages.error(request, _("This lot did not come for this line."))
+        return to(request, "order_detail", uid=line.order.uid)
+    done, reason = _("It stands for the line now."), request.POST.get("reason", "")
+    return act(
+        request, services.agree_to, done, "order_detail", line.order.uid, line=line, lot=lot, reason=reason
+    )
+
+
+def uid_or_none(text: str | None) -> UUID | None:
+    try:
+        return UUID(text or "")
+    except ValueError:
+        return None

@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
+from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from projects import access
@@ -20,12 +21,13 @@ from projects.models import CareTask, Delivery, LotCheck, Paper, Sighting, Stock
 from projects.paper_rules import RULES, rule_of, subject_of
 from projects.selectors.papers import subject_words
 from projects.services import papers
+from projects.views.large_bodies import is_too_large, refused
 from projects.views.saving import attempt, form_page, posted, url
 
 
 def _sighting_for(actor: Actor, uid: UUID, verb: str) -> Sighting:
     rows = Sighting.objects.filter(organisation=actor.organisation, walk__in=access.visible_walks(actor))
-    row = access.get_or_404(rows.select_related("walk__block"), uid=uid)
+    row = access.get_or_404(rows.select_related("walk"), uid=uid)
     actor.require(verb)
     return row
 
@@ -40,11 +42,20 @@ GETTERS: dict[str, tuple[type, Callable[..., Any]]] = {
 }
 
 
+@csrf_exempt  # the check for it reads the body; the view below is protected
 @require_http_methods(["GET", "POST"])
 def paper_new(request: HttpRequest, uid: UUID, of: str) -> HttpResponse:
     """Attach a paper to an order, a delivery, a lot, a check, a sighting or a care task."""
     model, getter = GETTERS[of]
     subject = getter(request.actor, uid, RULES[model].edit)
+    if is_too_large(request, papers.MOST_BYTES):
+        return refused(request, papers.MOST_BYTES)
+    return attach_to(request, subject)
+
+
+@csrf_protect
+def attach_to(request: HttpRequest, subject: Any) -> HttpResponse:
+    """Take a file and keep it with its record."""
     form = PaperForm(posted(request), request.FILES if request.method == "POST" else None)
     if form.is_bound and attempt(form, papers.attach, actor=request.actor, subject=subject):
         messages.success(request, _("The paper is attached."))
@@ -60,6 +71,8 @@ def paper_file(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Hand out the file of a paper, always to be saved: what strangers wrote is never shown as a page of ours."""
     actor = request.actor
     paper = _paper_for(actor, uid, "view")
+    if paper.voided_at is not None:
+        raise Http404(_("This paper was taken back."))
     file = StoredFile.objects.filter(organisation=actor.organisation, sha256=paper.sha256).first()
     if file is None:
         raise Http404(_("This file has not arrived yet."))
@@ -103,11 +116,9 @@ def page_of(request: HttpRequest, subject: Any) -> str:
     if isinstance(subject, StockOrder):
         return url(request, "order_detail", uid=subject.uid)
     if isinstance(subject, Delivery):
-        if subject.order is not None:
-            return url(request, "order_detail", uid=subject.order.uid)
-        return url(request, "nursery_detail", uid=subject.nursery.uid)
+        return url(request, "delivery_detail", uid=subject.uid)
     if isinstance(subject, StockLot | LotCheck):
         return url(request, "lot_detail", uid=getattr(subject, "lot", subject).uid)
     if isinstance(subject, CareTask):
-        return url(request, "block_detail", uid=subject.block.uid)
-    return url(request, "block_detail", uid=subject.walk.block.uid)
+        return url(request, "care_detail", uid=subject.uid)
+    return url(request, "walk_detail", uid=subject.walk.uid)

@@ -66,3 +66,33 @@ def test_an_order_pressed_twice_is_placed_once(actor, project, oak, lot):
     given = at_once(*[lambda: orders.place_order(actor=actor, order=StockOrder.objects.get(pk=order.pk))] * 3)
     assert sum(isinstance(each, StockOrder) for each in given) == 1
     assert {each for each in given if isinstance(each, str)} <= {"not_a_draft", "changed_meanwhile"}
+
+
+def test_a_nurserys_answer_written_by_two_people_is_written_once(actor, project, oak, lot):
+    order = orders.place_order(
+        actor=actor,
+        order=orders.draft_order(
+            actor=actor, project=project, nursery=lot.nursery, lines=[orders.Line(oak, "bare_root", 5)]
+        ),
+    )
+    line = order.lines.get()
+    seen = [(StockOrder.objects.get(pk=order.pk), number) for number in (3, 4)]
+    given = at_once(
+        *[lambda row=row, n=n: orders.confirm_order(actor=actor, order=row, quantities={line.pk: n}) for row, n in seen]
+    )  # fmt: skip
+    assert given.count("changed_meanwhile") == 1
+    [kept] = [number for (_row, number), each in zip(seen, given, strict=True) if each != "changed_meanwhile"]
+    line.refresh_from_db()
+    assert line.confirmed_quantity == kept
+
+
+def test_an_order_closed_by_two_people_is_closed_once(actor, project, oak, lot):
+    draft = orders.draft_order(
+        actor=actor, project=project, nursery=lot.nursery, lines=[orders.Line(oak, "bare_root", 5)]
+    )
+    order = orders.place_order(actor=actor, order=draft)
+    rows = [StockOrder.objects.get(pk=order.pk) for _n in range(3)]
+    given = at_once(
+        *[lambda row=row: orders.close_order(actor=actor, order=row, reason="frost") for row in rows]
+    )
+    assert given.count("changed_meanwhile") == 2

@@ -138,6 +138,14 @@ def test_the_page_tells_what_came_what_is_late_and_what_needs_a_word(signed_in, 
     assert "240: a part has come" in text
     assert "something else: it needs your word" in text
     assert "Close it, though something is missing" in text
+    lot = StockLot.objects.get(code="L-2")
+    sent = {"lot": lot.uid, "reason": "birch will do"}
+    for wrong in (sent | {"lot": "nonsense"}, sent | {"lot": StockLot.objects.get(code="L-1").uid}):
+        answer = signed_in(ana).post(at("order_line_agree", second), wrong, follow=True)
+        assert "did not come for this line" in answer.content.decode()
+    text = signed_in(ana).post(at("order_line_agree", second), sent, follow=True).content.decode()
+    assert "instead, as the rule allows" in text
+    assert "it needs your word" not in text
     reader = signed_in(ben).get(at("order_detail", order)).content.decode()
     assert "240: a part has come" in reader
     assert "Call the order off" not in reader

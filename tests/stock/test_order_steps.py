@@ -7,6 +7,7 @@ import pytest
 from projects import clocks
 from projects.errors import Refusal
 from projects.models import HistoryEntry, OrderLine, StockLot, StockOrder
+from projects.selectors.order_progress import standing_of
 from projects.services import order_lines, orders, sites
 from species.models import RangeStatus
 from tests import factories
@@ -286,3 +287,25 @@ def test_a_rate_of_exchange_stands_with_its_day(actor, order):
             orders.edit_order(actor=actor, order=order, **values)
     with pytest.raises(Refusal, match="deposit"):
         orders.edit_order(actor=actor, order=order, deposit_minor=-1)
+
+
+def test_something_else_that_came_is_agreed_to_with_a_reason_and_the_rule_stays(actor, placed, birch):
+    oaks, birches = placed.lines.all()
+    lot = came(placed, oaks, 50)
+    StockLot.objects.filter(pk=lot.pk).update(species=birch)
+    lot.refresh_from_db()
+    with pytest.raises(Refusal, match="did not come for this line"):
+        order_lines.agree_to(actor=actor, line=birches, lot=lot, reason="same use")
+    with pytest.raises(Refusal, match="why it will do"):
+        order_lines.agree_to(actor=actor, line=oaks, lot=lot, reason="  ")
+    for _twice in range(2):
+        order_lines.agree_to(actor=actor, line=oaks, lot=lot, reason="a nurse tree will do there")
+    oaks.refresh_from_db()
+    assert [(row.species, row.stock_type) for row in oaks.substitutes.all()] == [(birch, "bare_root")]
+    assert oaks.substitution == "ask"
+    assert verbs(placed).count("stock_order.substitute_agreed") == 1
+    [row] = standing_of(placed, TODAY).lines[0].lots
+    assert (row.fit.verdict, row.can_be_agreed) == ("allowed", False)
+    orders.cancel_order(actor=actor, order=placed, reason="a test")
+    with pytest.raises(Refusal, match="placed and not closed"):
+        order_lines.agree_to(actor=actor, line=oaks, lot=lot, reason="too late")

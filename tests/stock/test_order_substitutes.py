@@ -25,8 +25,16 @@ LISTED = (Listed(BIRCH, "container", 2), Listed(OAK, "container", 1), Listed(PIN
     ],
 )
 def test_each_rule_allows_what_it_says_and_nothing_else(rule, sent, verdict, rank):
-    found = fit(Wanted(OAK, "bare_root", "1+1", rule=rule, listed=LISTED), sent)
+    listed = LISTED if rule == "listed" else ()
+    found = fit(Wanted(OAK, "bare_root", "1+1", rule=rule, listed=listed), sent)
     assert (found.verdict, found.rank) == (verdict, rank)
+
+
+@pytest.mark.parametrize("rule", ["none", "ask", "same_species"])
+def test_what_was_agreed_to_since_is_allowed_and_nothing_beside_it(rule):
+    line = Wanted(OAK, "bare_root", "1+1", rule=rule, listed=(Listed(BIRCH, "container"),))
+    assert fit(line, Sent(BIRCH, "container")).verdict == "allowed"
+    assert fit(line, Sent(BIRCH, "bare_root")).verdict == ("ask" if rule == "ask" else "not_allowed")
 
 
 @pytest.mark.parametrize("rule", ["none", "ask", "same_species", "listed"])

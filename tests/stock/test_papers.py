@@ -184,3 +184,19 @@ def test_papers_of_many_records_are_read_in_two_queries(
         found = papers_of(actor, subjects)
     assert [row.file is None for row in found] == [False, True, False, False, False]
     assert [row.subject_words for row in found][:2] == ["the order", "lot 24-010"]
+
+
+def test_a_body_announced_far_too_large_is_not_taken(signed_in, ana, lot):
+    url = reverse("projects:lot_paper_new", args=["hill", lot.uid])
+    send = {"upload": SimpleUploadedFile("a.pdf", b"%PDF-" + b"0" * (6 * 2**20)), "kind": "invoice"}
+    answer = signed_in(ana).post(url, send)
+    assert answer.status_code == 413
+    assert not StoredFile.objects.exists()
+
+
+def test_a_paper_that_was_taken_back_is_handed_out_no_more(signed_in, ana, actor, lot):
+    paper = papers.attach(actor=actor, subject=lot, upload=PDF, kind="invoice")
+    browser, url = signed_in(ana), reverse("projects:paper_file", args=["hill", paper.uid])
+    assert browser.get(url).status_code == 200
+    browser.post(reverse("projects:paper_void", args=["hill", paper.uid]), {"reason": "somebody's letter"})
+    assert browser.get(url).status_code == 404

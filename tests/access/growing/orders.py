@@ -24,6 +24,7 @@ POLICY: dict[tuple[str, str], str] = {
     ("projects:order_line_edit", "GET"): M,
     ("projects:order_line_edit", "POST"): M,
     ("projects:order_line_remove", "POST"): M,
+    ("projects:order_line_agree", "POST"): M,
     ("projects:order_paper_new", "GET"): M,
     ("projects:order_paper_new", "POST"): M,
     ("projects:delivery_paper_new", "GET"): ML,
