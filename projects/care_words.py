@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
+from math import floor, log10
 from typing import Any
 
 from django.utils import formats
@@ -108,6 +109,23 @@ def source(line: PlannedCare) -> str:
     return str(SOURCES[line.source])
 
 
+def amount(line: PlannedCare) -> float | None:
+    """How much in all; litres to two figures, since they come of a balance and of round norms."""
+    if line.amount is None or line.unit != "litre" or not line.amount:
+        return line.amount
+    digits = 1 - floor(log10(abs(line.amount)))
+    return round(line.amount, digits)
+
+
+def amount_words(line: PlannedCare) -> str:
+    """How much in all, as a line of the schedule says it."""
+    much = amount(line)
+    if much is None:
+        return ""
+    words = {"number": figures.quantity(much), "unit": unit(line)}
+    return (_("about %(number)s %(unit)s") if line.unit == "litre" else _("%(number)s %(unit)s")) % words
+
+
 def unit(line: PlannedCare) -> str:
     """What the amount is of, as the task keeps it."""
     return str(UNITS[line.unit])
@@ -128,10 +146,11 @@ def note(name: str, facts: Mapping[str, Any]) -> str:
         ),
         "amendment": lambda: _(
             "Nothing is mixed into the pit. Where a soil test asks for it, at most 10 to 20 %% of the pit: "
-            "%(least)s to %(most)s L of %(pit)s (common practice)."
+            "%(least)s to %(most)s L of %(pit)s L (common practice)."
         )
         % {
-            "least": number(facts["least"]), "most": number(facts["most"]), "pit": number(facts["pit_litres"]),
+            "least": number(facts["least"]), "most": number(facts["most"]),
+            "pit": figures.quantity(facts["pit_litres"]),
         },
         "no_climate": lambda: _(
             "No climate is on record for the site: weeding goes by the calendar of its latitude, and no watering is "

@@ -54,16 +54,18 @@ class WalkDue:
     Attributes
     ----------
     causes : what it answers, the earliest first.
+    opens_on : from this day it answers one of them at least.
     due_from, due_by : from `due_from` it answers all of them; after `due_by` it is late for the first.
     """
 
     causes: tuple[Cause, ...]
+    opens_on: date
     due_from: date
     due_by: date
 
     def has_begun(self, today: date) -> bool:
-        """Whether its time has come."""
-        return self.due_from <= today
+        """Whether a walk would show something by now."""
+        return self.opens_on <= today
 
     def is_late(self, today: date) -> bool:
         """Whether its last day has passed."""
@@ -137,7 +139,8 @@ def walks_due(
         due_by = min(last for _first, last in left.values())
         taken = {cause: left[cause] for cause in left if left[cause][0] <= max(due_by, today)}
         order = sorted(taken, key=lambda cause: (cause.happened_on, cause.kind, cause.key))
-        found.append(WalkDue(tuple(order), max(first for first, _last in taken.values()), due_by))
+        firsts = [first for first, _last in taken.values()]
+        found.append(WalkDue(tuple(order), min(firsts), max(firsts), due_by))
         left = {cause: window for cause, window in left.items() if cause not in taken}
     return found
 

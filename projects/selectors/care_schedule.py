@@ -58,8 +58,8 @@ class Proposal:
         return care_words.source(self.line)
 
     @property
-    def unit(self) -> str:
-        return care_words.unit(self.line)
+    def amount(self) -> str:
+        return care_words.amount_words(self.line)
 
 
 @dataclass(frozen=True)
@@ -128,9 +128,8 @@ def _schedule(
     rows = [
         Proposal(cohort, line, known.get(f"schedule:{cohort.uid}:{line.key}"), today) for line in found.lines
     ]
-    return CohortSchedule(
-        cohort, planting, rows, [care_words.note(name, values) for name, values in found.notes]
-    )
+    told = [(name, values) for name, values in found.notes if values.get("due_by", today) >= today]
+    return CohortSchedule(cohort, planting, rows, [care_words.note(name, values) for name, values in told])
 
 
 def planting_of(cohort: Cohort, facts: dict) -> Planting:

@@ -29,7 +29,7 @@ class BlockWalk:
 
     @property
     def is_open(self) -> bool:
-        """Whether its time has come."""
+        """Whether a walk would show something by now."""
         return self.due.has_begun(self.today)
 
 

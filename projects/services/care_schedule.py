@@ -7,6 +7,7 @@ from datetime import date
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from projects import care_words
 from projects.access import Actor
 from projects.calc.care_schedule import CareChoices
 from projects.errors import Refusal
@@ -61,5 +62,5 @@ def _open(actor: Actor, block: Block, row: Proposal) -> CareTask:
     return care.open_for_cause(
         block=block, kind=line.kind, what=row.what, source_key=row.source_key, actor=actor, cohort=row.cohort,
         why=row.why[:300], source=row.source[:200], rule=line.rule, due_from=line.due_from, due_by=line.due_by,
-        amount=None if line.amount is None else round(line.amount, 1), amount_unit=row.unit[:30],
+        amount=care_words.amount(line), amount_unit=care_words.unit(line)[:30],
     )  # fmt: skip

@@ -55,7 +55,10 @@ def test_a_cause_told_twice_asks_once_and_causes_near_each_other_share_a_walk():
     storm = Cause("storm", date(2024, 3, 1), "a")
     found = walks_due([storm, storm, Cause("planting", PLANTED)], [], date(2024, 3, 2))
     assert [len(due.causes) for due in found] == [2]
-    assert (found[0].due_from, found[0].due_by) == (date(2024, 3, 2), date(2024, 3, 6))
+    assert (found[0].opens_on, found[0].due_from, found[0].due_by) == (
+        date(2024, 2, 24), date(2024, 3, 2), date(2024, 3, 6),
+    )  # fmt: skip
+    assert found[0].has_begun(date(2024, 2, 24))
 
 
 def test_a_storm_after_the_first_walk_asks_for_another():
