@@ -11,14 +11,14 @@ ASK_AGAIN = timedelta(hours=6)
 
 def calendar_file(name: str, entries: Iterable[Entry], *, base: str, stamp: datetime) -> bytes:
     """Write a calendar; `base` goes before each link, and `stamp` says when entries without a history were made."""
-    from icalendar import Calendar  # slow to load, and no other page needs it
+    from icalendar import Calendar, vText  # slow to load, and no other page needs it
 
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
-    calendar.add("name", _plain(name))
-    calendar.add("x-wr-calname", _plain(name))
+    for called in ("name", "x-wr-calname"):  # RFC 7986, and what programs read before it
+        calendar.add(called, vText(" ".join(_plain(name).split())))
     calendar.add("refresh-interval", ASK_AGAIN, parameters={"VALUE": "DURATION"})
     for entry in entries:
         calendar.add_component(_event(entry, base, stamp))
