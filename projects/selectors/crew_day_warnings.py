@@ -8,7 +8,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from projects import figures
-from projects.models import Block, CheckVerdict, CrewDay, CrewDayPerson, PlantingWindow, StockType
+from projects.models import (
+    Block,
+    CheckVerdict,
+    CrewDay,
+    CrewDayPerson,
+    PlantingWindow,
+    Season,
+    SeasonKind,
+    StockType,
+)
 from projects.selectors.crew_days import LotOnDay
 from projects.selectors.readiness import readiness_of
 from projects.selectors.season_windows import later
@@ -69,6 +78,15 @@ def of_ground(day: CrewDay, lots: Sequence[LotOnDay]) -> Iterator[Warned]:
             title = _("Out of its window.")
             words = _("%(stock)s is planted here %(spans)s.")
             yield Warned(GROUND, title, words % {"stock": _capital(str(names[stock_type])), "spans": spans})
+    seasons = Season.objects.filter(
+        organisation=day.organisation_id,
+        kind=SeasonKind.PLANTING,
+        starts_on__lte=day.day,
+        ends_on__gte=day.day,
+    ).count()
+    if seasons == 0:
+        text = _("No planting season holds this day. Add one, or choose one when you close the day.")
+        yield Warned(GROUND, _("Season."), text)
     ready = readiness_of(day.block.site, day.day)
     if ready.standing:
         stops = ", ".join(row.title for row in ready.standing)

@@ -63,6 +63,8 @@ def test_a_day_goes_from_plan_to_closed_by_plain_forms(browser, hill, block, lot
     assert (day.state, day.lead, day.meet_at, day.readings["verdict"]) == ("closed", eva, time(8, 30), "go")
     page = browser.get(address("crew_day_detail", day)).content.decode()
     assert "Boots and tools were cleaned" in page and "back at 16:40" in page
+    page = browser.get(address("planting_day_detail", PlantingDay.objects.get())).content.decode()
+    assert address("crew_day_detail", day) in page
 
 
 def test_what_was_typed_survives_a_refusal(browser, actor, hill, day, lot):
@@ -166,6 +168,11 @@ def test_a_window_worked_out_comes_round_and_a_stated_one_does_not(on, computed,
         opens_on=date(2026, 11, 1), closes_on=date(2027, 2, 10), source=COMPUTED if computed else "stated"
     )
     assert holds(window, date.fromisoformat(on)) is held
+
+
+def test_a_day_outside_every_planting_season_is_told_so(actor, block, day):
+    assert not has("planting season", said(day))
+    assert has("No planting season holds this day", said(crew_day(actor, block, day=date(2024, 7, 1))))
 
 
 def test_a_crew_without_number_leader_or_buddies_is_told_so(actor, hill, site, day):

@@ -114,6 +114,17 @@ def test_a_lot_that_stands_as_a_first_planting_cannot_replace(actor, hill, day, 
     assert with_lot(actor, day, lot).replaces is None
 
 
+def test_a_lot_that_stands_as_a_replacement_goes_on_replacing_and_is_marked(
+    actor, hill, day, lot, block, oak, winter
+):
+    other = factories.cohort(block, factories.lot(hill, oak), winter)
+    planting.plant(actor=actor, block=block, lot=lot, planted_on=DAY, quantity=5, replaces=other)
+    with pytest.raises(Refusal) as caught:
+        with_lot(actor, day, lot)
+    assert caught.value.field == "mark"
+    assert with_lot(actor, day, lot, mark="spot").replaces == other
+
+
 # --- the morning ------------------------------------------------------------------------------
 def test_going_against_a_rule_asks_for_a_reason_which_is_kept_with_what_was_read(actor, hill, day):
     cold = rule(hill)
@@ -231,7 +242,9 @@ def test_a_day_opened_again_takes_back_what_it_entered_and_only_that(actor, hill
     rule(hill)
     crew_days.decide(actor=actor, crew_day=day, go=True, readings={"soil_c": 8.0})
     planting.plant(actor=actor, block=block, lot=lot, planted_on=DAY, quantity=40)
-    closing.close_day(actor=actor, crew_day=day, lots=[evening(row, planted=280, culled=6)])
+    closing.close_day(
+        actor=actor, crew_day=day, lots=[evening(row, planted=280, culled=6, damaged=3, lost=2)]
+    )
     with pytest.raises(Refusal) as caught:
         closing.open_again(actor=actor, crew_day=day, reason="")
     assert caught.value.field == "reason"
