@@ -8,7 +8,6 @@ from gunicorn.config import Config
 
 from deploy.gunicorn import WithoutTokens
 
-
 TOKEN = "wEHh3o-not-a-real-token"
 
 
