@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -23,6 +24,7 @@ class Limits:
     ----------
     warmest_c : unfrozen stock that travels cold is no warmer on delivery: 36 °F, US Forest Service field handling
         pages, which ask for 32 to 34 °F in the box. [°C]
+    warmest_store_c : no warmer in a store for hardwoods: 40 °F (the same pages: 33 to 40 °F). [°C]
     ice_c : at and below this the water in a box is frozen, or near it: 32 °F.
     coldest_roots_c : roots of container stock are hurt below 25 °F (the same pages, of southern species). [°C]
     minutes_open : bare roots in the open, common practice. [min]
@@ -30,6 +32,7 @@ class Limits:
     """
 
     warmest_c: float = 2.2
+    warmest_store_c: float = 4.4
     ice_c: float = 0.0
     coldest_roots_c: float = -3.9
     minutes_open: int = 5
@@ -38,7 +41,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """What was seen and measured at a hand-over; None where it was not."""
+    """What was seen and measured at a hand-over; None where it was not.
+
+    How warm plants are is not held against a crew that has taken them out of the cold to plant them.
+    """
 
     stock_type: str
     lot_size: int
@@ -50,6 +56,7 @@ class Readings:
     accept_up_to: int | None = None
     days_out: int | None = None
     limit_days: int | None = None
+    point: str = "arrival"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +138,9 @@ def _temperature(readings: Readings, limits: Limits) -> Iterable[Reason]:
     celsius = readings.box_temperature_c
     if celsius is None:
         return
-    if readings.stock_type in COOLED and celsius > limits.warmest_c:
-        yield Reason("box_warm", HOLD, (celsius, limits.warmest_c))
+    warmest = {"crew": math.inf, "field_store": limits.warmest_store_c}.get(readings.point, limits.warmest_c)
+    if readings.stock_type in COOLED and celsius > warmest:
+        yield Reason("box_warm", HOLD, (celsius, warmest))
     elif readings.stock_type == "container" and celsius < limits.coldest_roots_c:
         yield Reason("box_icy", HOLD, (celsius, limits.coldest_roots_c))
     elif readings.stock_type != "direct_seed" and celsius < limits.ice_c:

@@ -117,7 +117,7 @@ class LotCheckForm(forms.Form):
         ),
     )
     verdict = forms.ChoiceField(
-        label=gettext_lazy("What you decide"),
+        label=gettext_lazy("Your decision"),
         choices=CheckVerdict.choices,
         widget=forms.RadioSelect,
         required=False,

@@ -55,14 +55,20 @@ class DeliveryHead(forms.Form):
 class ArrivedForm(forms.Form):
     """One lot as it was counted. Left empty it is none."""
 
+    use_required_attribute = False
+
     line = forms.ChoiceField(label=gettext_lazy("For this line of the order"), required=False)
     code = forms.CharField(
         label=gettext_lazy("Lot code"),
         max_length=40,
-        required=False,
         help_text=gettext_lazy("As it stands on the label."),
+        error_messages={"required": gettext_lazy("Write the lot code, as it stands on the label.")},
     )
-    counted = CountField(label=gettext_lazy("Counted"), min_value=1, required=False)
+    counted = CountField(
+        label=gettext_lazy("Counted"),
+        min_value=1,
+        error_messages={"required": gettext_lazy("Write how many were counted.")},
+    )
     stated = CountField(label=gettext_lazy("On the delivery note"), required=False)
     lifted_on = DayField(
         label=gettext_lazy("Lifted on"),
@@ -120,8 +126,6 @@ class ArrivedForm(forms.Form):
             values["species"] = values.get("species") or line.species
             values["stock_type"] = values.get("stock_type") or line.stock_type
         wanted = {
-            "code": _("Write the lot code, as it stands on the label."),
-            "counted": _("Write how many were counted."),
             "species": _("Choose the species, or the line it came for."),
             "stock_type": _("Choose the stock type, or the line it came for."),
         }

@@ -203,6 +203,9 @@ class Delivery(TenantModel):
             ),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.note_number}, {self.delivered_on:%Y-%m-%d}".removeprefix(", ")
+
 
 class StockLot(TenantModel):
     """Plants of one species, source, type and age that travel together."""

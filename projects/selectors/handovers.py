@@ -19,7 +19,7 @@ LIMITS = Limits()
 def readings_of(check: LotCheck) -> dict[str, Any]:
     """Return the readings of a check that count towards a suggestion, and the day they were taken on."""
     names = (
-        "root_condition", "box_temperature_c", "minutes_exposed", "sample_size", "sample_bad", "accept_up_to",
+        "point", "root_condition", "box_temperature_c", "minutes_exposed", "sample_size", "sample_bad", "accept_up_to",
         "counted",
     )  # fmt: skip
     day = check.checked_at.astimezone(clocks.zone(check.lot.organisation.time_zone)).date()

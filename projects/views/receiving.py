@@ -88,7 +88,7 @@ def _receive(request: HttpRequest, order: StockOrder | None, lines: list[OrderLi
     back = url(request, "order_detail", uid=order.uid) if order else url(request, "stock")
     crumbs = [crumb(request, _("Stock"), "stock")]
     if order is not None:
-        crumbs.append(crumb(request, order, "order_detail", uid=order.uid))
+        crumbs.append(crumb(request, order.reference or order.project, "order_detail", uid=order.uid))
     context = {
         "order": order, "head": head, "rows": rows, "back": back, "crumbs": crumbs, "has_problems": bound,
         "may_add": len(rows) < MOST_LOTS,

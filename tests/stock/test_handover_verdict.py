@@ -32,6 +32,9 @@ def verdict(**readings):
         ({"box_temperature_c": 2.2}, "accept"),  # 36 °F, US Forest Service field handling pages
         ({"box_temperature_c": 2.3}, "hold"),
         ({"box_temperature_c": 12.0, "stock_type": "container"}, "accept"),
+        ({"box_temperature_c": 4.4, "point": "field_store"}, "accept"),  # 40 °F, the same pages
+        ({"box_temperature_c": 4.5, "point": "field_store"}, "hold"),
+        ({"box_temperature_c": 12.0, "point": "crew"}, "accept"),
         ({"box_temperature_c": -0.1}, "hold"),
         ({"box_temperature_c": -4.0, "stock_type": "container"}, "hold"),
         ({"minutes_exposed": 5}, "accept"),
