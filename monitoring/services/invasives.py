@@ -1,7 +1,7 @@
 """Natural regeneration of a species that is invasive where it stands opens a care task, once for its block.
 
 Worked out from the counts that stand, so the order in which they arrive does not matter and doing it again
-changes nothing. A task that was done is followed by one more when the species is counted again after that day.
+changes nothing. A task that was done, or dropped, is followed by one more when the species is counted again after that day.
 """
 
 from collections.abc import Iterator
@@ -50,11 +50,14 @@ def sightings(plot: SurvivalPlot) -> Iterator[Sighting]:
 
 
 def task_for(block: Block, sighting: Sighting) -> CareTask:
-    """Return the task of a sighting: the first of its block and species, or the one after those done before it."""
+    """Return the task of a sighting: the first of its block and species, or the one after those that ended before it."""
     first = f"invasive:{block.uid}:{sighting.slug[:LONGEST_SLUG]}"
     held = CareTask.objects.filter(organisation_id=block.organisation_id, source_key__startswith=first)
-    done_on = dict(held.values_list("source_key", "done_on"))
+    ended_on = {
+        key: done_on or (dropped_at and dropped_at.date())
+        for key, done_on, dropped_at in held.values_list("source_key", "done_on", "dropped_at")
+    }
     keys = chain([first], (f"{first}:{number}" for number in count(2)))
-    key = next(key for key in keys if (done_on.get(key) or date.max) >= sighting.last_seen_on)
+    key = next(key for key in keys if (ended_on.get(key) or date.max) >= sighting.last_seen_on)
     what = _("Pull young %(species)s before it seeds") % {"species": sighting.scientific_name}
     return care.open_for_cause(block=block, kind=CareKind.INVASIVE, what=what, source_key=key)

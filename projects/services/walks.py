@@ -53,8 +53,8 @@ def record_walk(
 ) -> Walk:
     """Record a walk with any number of signs; without any, nothing was seen.
 
-    A sign that is more than noted opens a care task. What came through the log is told once: the same
-    submission a second time returns the first walk.
+    A sign that is more than noted opens a care task. A walk is told once: the same submission, or the very same
+    words of the same person about the same day, a second time returns the first.
     """
     if submission is None:  # the log lets in whoever may walk with a phone
         actor.require("walk.edit")
@@ -62,6 +62,9 @@ def record_walk(
     if submission is not None and (told := Walk.objects.filter(submission=submission).first()):
         return told
     _check(block, walked_on, sightings)
+    editing.held(block)  # two taps make one walk
+    if submission is None and (same := _same(actor, block, walked_on, sightings, note)):
+        return same
     walk = Walk(
         block=block, walked_on=walked_on, walked_by=actor.person, note=note.strip(), submission=submission
     )
@@ -90,6 +93,24 @@ def void_walk(*, actor: Actor, walk: Walk, reason: str) -> Walk:
         reminders.renew_walks(actor.organisation)
     walk.refresh_from_db()
     return walk
+
+
+def _same(
+    actor: Actor, block: Block, walked_on: date, sightings: Sequence[SeenSign], note: str
+) -> Walk | None:
+    """A walk that says the very same, if there is one."""
+    told = [_words(seen) for seen in sightings]
+    rows = Walk.objects.filter(
+        block=block, walked_on=walked_on, walked_by=actor.person, note=note.strip(), voided_at__isnull=True
+    )
+    for walk in rows.prefetch_related("sightings"):
+        if [_words(seen) for seen in walk.sightings.all()] == told:
+            return walk
+    return None
+
+
+def _words(seen: SeenSign | Sighting) -> tuple[Any, ...]:
+    return (seen.sign, seen.urgency, seen.where.strip(), seen.latitude, seen.longitude, seen.note.strip())
 
 
 def _keep(actor: Actor, walk: Walk, seen: SeenSign) -> Sighting:

@@ -93,6 +93,17 @@ def test_a_task_done_before_the_species_is_counted_again_is_followed_by_another(
     assert [row[3] for row in told()] == ["acacia-dealbata", "acacia-dealbata:2"]
 
 
+def test_a_task_dropped_before_the_species_is_counted_again_is_followed_by_another(
+    actor, wattle, plots, survey_round
+):
+    send(actor, counted(plots[0], survey_round, observed_on="2025-09-14"))
+    CareTask.objects.update(dropped_at="2025-09-20T12:00Z", dropped_because="Pulled by the neighbours")
+    send(actor, counted(plots[1], survey_round, observed_on="2025-09-18"))
+    assert len(told()) == 1
+    send(actor, counted(plots[2], survey_round, observed_on="2025-09-25"))
+    assert [row[3] for row in told()] == ["acacia-dealbata", "acacia-dealbata:2"]
+
+
 def test_a_correction_that_takes_the_sighting_back_leaves_the_task_to_people(
     actor, wattle, plots, survey_round
 ):

@@ -112,6 +112,11 @@ def test_a_lead_gives_a_task_on_its_page_and_the_volunteer_finds_it(signed_in, b
 def test_a_volunteer_is_not_shown_the_names_of_others(signed_in, ben, vera, given):
     assert "field_lead of hill" not in signed_in(vera).get(address("care_done", given)).content.decode()
     assert "field_lead of hill" in signed_in(ben).get(address("care_done", given)).content.decode()
+    care.assign_task(actor=access.member_actor(ben), task=given, person=ben.person)
+    for name, row in (("care_detail", given), ("care_list", None), ("block_detail", given.block)):
+        page = signed_in(vera).get(address(name, row)).content.decode()
+        assert "somebody else" in page
+        assert "field_lead of hill" not in page
 
 
 # --- done, and opened again ----------------------------------------------------------------

@@ -202,6 +202,18 @@ def test_nothing_seen_is_a_full_answer(actor, block):
     assert HistoryEntry.objects.get(verb="walk.recorded").subject_uid == walk.uid
 
 
+def test_two_taps_make_one_walk_and_another_day_or_sign_makes_another(actor, block):
+    first = record(actor, block, SeenSign("fence", "week", "gate "))
+    assert record(actor, block, SeenSign("fence", "week", "gate")) == first
+    assert CareTask.objects.count() == 1
+    record(actor, block)
+    record(actor, block, SeenSign("fence", "now", "gate"))
+    record(actor, block, SeenSign("fence", "week", "gate"), walked_on=date(2024, 3, 2))
+    assert Walk.objects.count() == 4
+    walks.void_walk(actor=actor, walk=first, reason="Wrong")
+    assert record(actor, block, SeenSign("fence", "week", "gate")) != first
+
+
 @pytest.mark.parametrize(
     ("seen", "field"),
     [
