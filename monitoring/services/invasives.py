@@ -1,7 +1,8 @@
 """Natural regeneration of a species that is invasive where it stands opens a care task, once for its block.
 
 Worked out from the counts that stand, so the order in which they arrive does not matter and doing it again
-changes nothing. A task that was done, or dropped, is followed by one more when the species is counted again after that day.
+changes nothing. A task that was done or dropped is followed by one more when the species is counted again after
+that day.
 """
 
 from collections.abc import Iterator
@@ -50,7 +51,7 @@ def sightings(plot: SurvivalPlot) -> Iterator[Sighting]:
 
 
 def task_for(block: Block, sighting: Sighting) -> CareTask:
-    """Return the task of a sighting: the first of its block and species, or the one after those that ended before it."""
+    """Return the task of a sighting: the first of its block and species, or the one after those that ended."""
     first = f"invasive:{block.uid}:{sighting.slug[:LONGEST_SLUG]}"
     held = CareTask.objects.filter(organisation_id=block.organisation_id, source_key__startswith=first)
     ended_on = {
