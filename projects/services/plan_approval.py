@@ -16,7 +16,7 @@ from projects.models import Plan, Role
 from projects.selectors.plan_content import content_of
 from projects.selectors.plan_verdict import verdict_of
 from projects.selectors.plans import frame_of
-from projects.services import plans
+from projects.services import plans, reminders
 
 
 @transaction.atomic
@@ -44,6 +44,7 @@ def approve_plan(*, actor: Actor, plan: Plan, seen: str = "") -> Plan:
     locked.frozen = {"content": content, "pages": plan_pages(content)}
     locked.save(update_fields=["approved_by", "approved_at", "frozen"])
     history.record(actor, "plan.approved", locked)
+    reminders.renew_windows(actor.organisation)
     return locked
 
 

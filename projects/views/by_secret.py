@@ -6,6 +6,7 @@ No session is opened and no cookie read or set; wrong, withdrawn and outlived se
 import hashlib
 from typing import Any
 
+from django.conf import settings
 from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
@@ -22,7 +23,6 @@ from projects.documents.calendar_file import calendar_file
 from projects.models import CalendarFeed
 from projects.selectors.calendar_entries import entries_for
 from projects.services import calendar_feeds, weekly_letter
-from projects.services.weekly_letter_mail import address
 
 # A secret address stays out of search engines and other sites' logs.
 SECRET = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow, noarchive"}
@@ -40,7 +40,7 @@ def calendar(request: HttpRequest, token: str) -> HttpResponse:
         cache.add(key, 0, WINDOW_SECONDS)
         _count(key)
         return _page("projects/secret_closed.html", {}, status=404)
-    text = _written(feed)
+    text = _written(feed, settings.PUBLIC_ADDRESS or request.build_absolute_uri("/").rstrip("/"))
     tag = f'"{hashlib.sha256(text).hexdigest()[:32]}"'
     answer = HttpResponse(text, content_type="text/calendar; charset=utf-8")
     answer.headers["ETag"] = tag
@@ -55,7 +55,7 @@ def _count(key: str) -> None:
         cache.add(key, 1, WINDOW_SECONDS)
 
 
-def _written(feed: CalendarFeed) -> bytes:
+def _written(feed: CalendarFeed, base: str) -> bytes:
     member = feed.membership
     organisation = member.organisation
     today = clocks.today_of(organisation)
@@ -63,7 +63,7 @@ def _written(feed: CalendarFeed) -> bytes:
     with translation.override(member.user.language or organisation.language):
         name = _("%(organisation)s: what is due") % {"organisation": organisation.name}
         entries = entries_for(member_actor(member), today, only_mine=feed.only_mine)
-        return calendar_file(name, entries, base=address(""), stamp=stamp)
+        return calendar_file(name, entries, base=base.rstrip("/"), stamp=stamp)
 
 
 @csrf_exempt  # a mail program presses this with no page of ours before it (RFC 8058); the signed word is the proof
