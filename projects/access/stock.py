@@ -20,13 +20,18 @@ def nursery_for(actor: Actor, uid: UUID, verb: str = "nursery.view") -> models.N
 
 
 def visible_lots(actor: Actor) -> QuerySet[models.StockLot]:
-    """Lots of the organisation; a limited lead sees those planted in, or ordered for, a granted project."""
+    """Lots of the organisation; a limited lead sees those planted in, or ordered for, a granted project.
+
+    What was put together from lots ordered for one is seen too.
+    """
     rows = models.StockLot.objects.filter(organisation=actor.organisation)
     if actor.project_ids is None:
         return rows
     ids = actor.project_ids
     return rows.filter(
-        Q(cohorts__block__project_id__in=ids) | Q(delivery__order__project_id__in=ids)
+        Q(cohorts__block__project_id__in=ids)
+        | Q(delivery__order__project_id__in=ids)
+        | Q(came_over__voided_at__isnull=True, came_over__lot__delivery__order__project_id__in=ids)
     ).distinct()
 
 

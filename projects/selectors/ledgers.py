@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from django.db.models import Max
@@ -37,6 +37,7 @@ class LotStanding:
     waited: Waited | None = None
     wait: Wait | None = None
     was_frozen: bool = False
+    verdict: str = ""  # of the last look at it; empty where nobody looked
 
     @property
     def is_here(self) -> bool:
@@ -50,6 +51,7 @@ class Clocks:
 
     pasts: dict[int, Past]
     frozen: frozenset[int]
+    verdicts: dict[int, str] = field(default_factory=dict)
 
     def wait(self, lot: StockLot) -> Wait | None:
         """How long plants of the lot can wait out of store, and whose word that is."""
@@ -77,7 +79,7 @@ def standings(lots: Iterable[StockLot], today: date) -> list[LotStanding]:
     return [
         LotStanding(
             lot, ledgers[lot.pk], clocks.on(lot, today), clocks.waited(lot, days[lot.pk]), clocks.wait(lot),
-            lot.pk in clocks.frozen,
+            lot.pk in clocks.frozen, clocks.verdicts.get(lot.pk, ""),
         )
         for lot in rows
     ]  # fmt: skip
@@ -130,7 +132,7 @@ def _clocks(lots: Sequence[StockLot], kin: Family) -> Clocks:
     known = {lot.pk: lot for lot in lots}
     known |= StockLot.objects.in_bulk(kin.ids - known.keys()) if kin.ids - known.keys() else {}
     stores = _stores(known)
-    icy = _frozen(known)
+    icy, verdicts = _looks(known)
     return Clocks(
         {
             pk: Past(
@@ -142,6 +144,7 @@ def _clocks(lots: Sequence[StockLot], kin: Family) -> Clocks:
             for pk, lot in known.items()
         },
         frozenset(pk for pk in known if icy & {pk, *kin.ancestors(pk)}),
+        verdicts,
     )
 
 
@@ -153,10 +156,14 @@ def _stores(ids: Iterable[int]) -> dict[int, list[Span]]:
     return stores
 
 
-def _frozen(ids: Iterable[int]) -> set[int]:
-    """Lots that somebody found frozen when they changed hands."""
-    checks = LotCheck.objects.filter(lot_id__in=list(ids), voided_at__isnull=True)
-    return set(checks.filter(root_condition=RootCondition.FROZEN).values_list("lot_id", flat=True))
+def _looks(ids: Iterable[int]) -> tuple[set[int], dict[int, str]]:
+    """Lots that somebody found frozen when they changed hands, and what was decided at the last look at each."""
+    checks = LotCheck.objects.filter(lot_id__in=list(ids), voided_at__isnull=True).order_by(
+        "checked_at", "id"
+    )
+    rows = list(checks.values_list("lot_id", "root_condition", "verdict"))
+    icy = {lot_id for lot_id, roots, _verdict in rows if roots == RootCondition.FROZEN}
+    return icy, {lot_id: verdict for lot_id, _roots, verdict in rows}
 
 
 def clocks_when_planted(lot: StockLot) -> dict[int, LotClock]:

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from projects import figures, history
 from projects.access import Actor
 from projects.errors import Refusal
-from projects.models import LotMovement, LotStorage, MovementKind, StockLot
+from projects.models import CheckVerdict, LotCheck, LotMovement, LotStorage, MovementKind, StockLot
 from projects.selectors.ledgers import ledgers_of
 from projects.selectors.lot_family import family
 from projects.services import archiving, editing, reminders
@@ -111,6 +111,7 @@ def _into_new(
         )
         editing.make(actor, row, "lot_movement.moved")
     _keep_in_store(actor, lots, child, moved_on)
+    _keep_on_hold(actor, lots, child)
     reminders.renew_lots(actor.organisation, [child.pk, *(lot.pk for lot in lots)])
     return child
 
@@ -198,6 +199,22 @@ def _keep_in_store(actor: Actor, lots: Sequence[StockLot], child: StockLot, move
     ends = [span.until_on for span in stored if span.until_on is not None]
     row = LotStorage(lot=child, kind=stored[0].kind, from_on=moved_on, until_on=min(ends, default=None))
     editing.make(actor, row, "lot_storage.made")
+
+
+def _keep_on_hold(actor: Actor, lots: Sequence[StockLot], child: StockLot) -> None:
+    """What was held or rejected stays so under another code: the gravest last look at a parent goes along."""
+    looks = LotCheck.objects.filter(lot__in=lots, voided_at__isnull=True).order_by("checked_at", "id")
+    last = {look.lot_id: look for look in looks.select_related("lot")}
+    against = [look for look in last.values() if look.verdict != CheckVerdict.ACCEPT]
+    if not against:
+        return
+    worst = max(against, key=lambda look: (look.verdict == CheckVerdict.REJECT, look.checked_at))
+    why = _("as lot %(code)s: %(why)s") % {"code": worst.lot, "why": worst.because}
+    row = LotCheck(
+        lot=child, point=worst.point, checked_at=worst.checked_at, checked_by=worst.checked_by,
+        verdict=worst.verdict, because=why[:300],
+    )  # fmt: skip
+    editing.make(actor, row, "lot_check.made")
 
 
 def _covers(span: LotStorage, day: date) -> bool:

@@ -23,6 +23,7 @@ from projects.models import (
     TreeMark,
     Unit,
 )
+from projects.selectors.lot_family import ancestry
 from projects.services import editing, reminders
 from projects.services.movements import check_day
 from projects.services.seasons import planting_season_on
@@ -151,15 +152,28 @@ def _cohort(
 
 
 def ordered_to_replace(block: Block, lot: StockLot | None) -> Cohort | None:
-    """The planting a lot was ordered to replace losses of, where its order says so for this block."""
-    if lot is None or lot.delivery is None or lot.delivery.order is None:
+    """The planting a lot was ordered to replace losses of, where its order says so for this block.
+
+    A lot that was split off or merged was ordered as the lots it came from were, where those agree.
+    """
+    if lot is None:
+        return None
+    came_as = ancestry([lot.pk]).roots(lot.pk)
+    rows = StockLot.objects.filter(pk__in=came_as).select_related("delivery__order", "species")
+    uids = {_named_for(row, block) for row in rows}
+    uid = uids.pop() if len(uids) == 1 else None
+    return Cohort.objects.filter(block=block, uid=uid).first() if uid else None
+
+
+def _named_for(lot: StockLot, block: Block) -> str | None:
+    """The uid of the planting that the order of a lot names for a block."""
+    if lot.delivery is None or lot.delivery.order is None:
         return None
     told = lot.delivery.order.copied_figures
     if told.get("block") != str(block.uid):
         return None
     named = told.get("replaces", {})
-    uid = named.get(lot.species.slug) or named.get("")
-    return Cohort.objects.filter(block=block, uid=uid).first() if uid else None
+    return named.get(lot.species.slug) or named.get("")
 
 
 def _label(lot: StockLot | None, species: Species | None, season: Season) -> str:

@@ -4,11 +4,13 @@ from datetime import date
 
 import pytest
 
+from projects import access
 from projects.errors import Refusal
-from projects.models import LotMovement, StockLot
+from projects.models import Delivery, LotMovement, StockLot, StockOrder
 from projects.selectors.ledgers import clocks_of, ledger_of, standings
 from projects.selectors.lot_family import family
-from projects.services import lot_splits, lots, movements
+from projects.services import lot_checks, lot_splits, lots, movements
+from projects.services.planting import ordered_to_replace
 from tests import factories
 
 DAY = date(2024, 2, 10)
@@ -187,3 +189,54 @@ def test_a_family_is_read_with_a_query_a_generation(actor, stored, django_assert
         kin = family([stored])
     assert len(kin.descendants(stored.pk)) == 4
     assert sum(step.quantity for step in kin.parents[child.pk]) == 300
+
+
+@pytest.mark.parametrize(
+    "others", [["hold"], ["accept", "hold"], ["hold", "reject"], ["reject", "accept"], []]
+)
+def test_what_was_held_or_rejected_stays_so_under_another_code(actor, stored, fresh, others):
+    """The last look at each parent counts, the gravest of them goes along."""
+    for verdict in others:
+        told = {"root_condition": "moist", "because": "as seen"}
+        lot_checks.add_check(actor=actor, lot=stored, point="arrival", verdict=verdict, **told)
+    lot_checks.add_check(
+        actor=actor, lot=fresh, point="arrival", verdict="accept", root_condition="moist", because="x"
+    )
+    child = lot_splits.merge_lots(actor=actor, parts=[(fresh, 5), (stored, 5)], moved_on=DAY, code="M")
+    wanted = others[-1] if others and others[-1] != "accept" else ""
+    assert standings([child], DAY)[0].verdict == wanted
+    if wanted:
+        assert child.checks.get().because == "as lot 24-117: as seen"
+
+
+def test_a_lot_split_off_replaces_what_its_order_names(actor, hill, project, block, cohort, stored, fresh):
+    """Split off, and put together with another of the same order; not where only one of two was ordered for it."""
+    order = StockOrder.objects.create(
+        organisation=hill,
+        project=project,
+        copied_figures={"block": str(block.uid), "replaces": {"": str(cohort.uid)}},
+    )
+    for n, lot in enumerate((stored, fresh)):
+        lot.delivery = Delivery.objects.create(
+            organisation=hill, order=order, nursery=lot.nursery, delivered_on=DAY, note_number=str(n)
+        )
+        lot.save()
+    child = split(actor, stored)
+    both = lot_splits.merge_lots(actor=actor, parts=[(child, 5), (fresh, 5)], moved_on=DAY, code="M")
+    assert both.delivery is None
+    for lot in (stored, child, both):
+        assert ordered_to_replace(block, lot) == cohort
+    fresh.delivery = None
+    fresh.save()
+    assert ordered_to_replace(block, both) is None
+
+
+def test_a_lead_of_one_project_sees_what_was_put_together_from_its_lots(actor, hill, project, stored, fresh):
+    order = StockOrder.objects.create(organisation=hill, project=project)
+    stored.delivery = Delivery.objects.create(
+        organisation=hill, order=order, nursery=stored.nursery, delivered_on=DAY
+    )
+    stored.save()
+    lead = access.member_actor(factories.member(hill, "field_lead", projects=[project]))
+    child = lot_splits.merge_lots(actor=actor, parts=[(stored, 5), (fresh, 5)], moved_on=DAY, code="M")
+    assert set(access.visible_lots(lead)) == {stored, child}
