@@ -86,7 +86,9 @@ def test_a_disagreement_is_said_in_words(signed_in, ben, actor, block, oak, coho
     assert (found.spacing.per_ha, found.spacing.where) == (2000, "within")
     assert (found.ledger.per_ha, found.ledger.where) == (250, "more")
     page = signed_in(ben).get(reverse("projects:block_detail", kwargs={"org": "hill", "uid": block.uid}))
-    assert "a planting day is missing, or the net area is too large" in page.content.decode()
+    words = page.content.decode().replace("\u202f", "").replace("\xa0", " ")
+    assert "a planting day is missing, or the net area is too large" in words
+    assert "<b>2001 per ha</b>" in words and "(1504 to 2499 per ha)" in words
     cohort.planting_days.create(
         organisation=block.organisation,
         block=block,
