@@ -1,7 +1,7 @@
 """The field pack: what a phone needs to count offline, and nothing of anybody else."""
 
 import json
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.test import Client
@@ -178,13 +178,12 @@ def test_a_pass_that_names_a_project_brings_its_lots_blocks_and_open_care(
     site.emergency_contact, block.hazards, lot.stated = "112, chapel gate", "Old well behind the wall", 1010
     for row in (site, block, lot):
         row.save()
-    LotCheck.objects.create(
-        organisation=hill,
-        lot=lot,
-        point="arrival",
-        verdict="hold",
-        checked_at=datetime(2026, 3, 1, 9, tzinfo=UTC),
-    )
+    looks = [(1, "hold", None), (2, "reject", datetime(2026, 3, 2, 10, tzinfo=UTC)), (0, "accept", None)]
+    for days, verdict, voided_at in looks:  # the last that stands is told, whatever the order they came in
+        LotCheck.objects.create(
+            organisation=hill, lot=lot, point="arrival", verdict=verdict, voided_at=voided_at,
+            checked_at=datetime(2026, 2, 28, 9, tzinfo=UTC) + timedelta(days=days),
+        )  # fmt: skip
     task = care_task(block, due_by=date(2026, 5, 1), amount=120, amount_unit="l")
     care_task(block, done_on=date(2026, 3, 1))
     work = at_work.get(PACK).json()["work"]

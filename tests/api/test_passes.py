@@ -154,6 +154,7 @@ def test_the_page_that_makes_a_code_offers_projects_and_the_pass_names_them(ana,
     one = FieldPass.objects.get()
     shown = client.get(reverse("monitoring:pass_detail", args=["hill", one.uid])).content.decode()
     assert "May record hand-overs, walks and care in" in shown and project.name in shown
+    assert project.name in client.get(reverse("monitoring:pass_list", args=["hill"])).content.decode()
     empty = client.post(
         reverse("monitoring:pass_new", args=["hill"]), {"person_name": "Nobody", "valid_days": "30"}
     )

@@ -240,6 +240,14 @@ def test_a_task_that_was_done_at_the_desk_stays_as_it_was_told_there(phone, task
     assert Paper.objects.get().care_task == task
 
 
+def test_an_earlier_word_of_another_phone_keeps_what_the_desk_wrote_of_its_cost(phone, task):
+    one(phone, sealed("care", care(task)))
+    CareTask.objects.update(cost_minor=900, currency="EUR")
+    assert one(phone, sealed("care", care(task, done_on="2026-11-24"))).flags == ("done_already",)
+    task.refresh_from_db()
+    assert (task.done_on, task.cost_minor) == (date(2026, 11, 24), 900)
+
+
 def test_a_dropped_task_that_was_done_after_all_is_done_and_flagged(phone, task):
     CareTask.objects.update(dropped_at=NOW, dropped_because="not needed")
     assert one(phone, sealed("care", care(task))).flags == ("dropped_already",)
