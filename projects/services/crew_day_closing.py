@@ -17,7 +17,8 @@ from projects.models import CrewDay, CrewDayLot, CrewDayState, LotMovement, Move
 from projects.services import editing, movements, planting
 from projects.services.crew_days import held_open, remembered
 
-MOVEMENTS = "movements"  # under this key `CrewDay.readings` names the movements of lots that closing made
+# Under these keys `CrewDay.readings` names the movements of lots that closing made, as {uid: the box it was typed in}.
+MOVEMENTS, TAKEN_BACK = "movements", "taken_back"
 NUMBERS = ("planted", "culled", "damaged", "lost")
 
 
@@ -55,7 +56,7 @@ def close_day(
     editing.ours(actor, season)
     rows = {row.pk: row for row in held.lots.select_related("lot__species", "replaces")}
     _check_evening(held, rows, lots)
-    made: list[str] = []
+    made: dict[str, str] = {}
     for told in lots:
         _enter(actor, held, rows[told.row_id], told, season, made)
     for pk, back_at in (back or {}).items():
@@ -106,7 +107,7 @@ def _check_numbers(row: CrewDayLot, told: LotEvening) -> None:
 
 
 def _enter(
-    actor: Actor, day: CrewDay, row: CrewDayLot, told: LotEvening, season: Season | None, made: list[str]
+    actor: Actor, day: CrewDay, row: CrewDayLot, told: LotEvening, season: Season | None, made: dict[str, str]
 ) -> None:
     """Enter one lot: what was planted, and what is neither planted nor back in store."""
     if row.taken != told.taken:
@@ -128,7 +129,7 @@ def _enter(
                 row, name, movements.move, actor=actor, lot=row.lot, kind=kind, quantity=quantity,
                 moved_on=day.day, note=note,
             )  # fmt: skip
-            made.append(str(moved.uid))
+            made[str(moved.uid)] = name
 
 
 def _said_of(row: CrewDayLot, name: str, service: Callable[..., Any], **values: Any) -> Any:
@@ -161,7 +162,8 @@ def open_again(*, actor: Actor, crew_day: CrewDay, reason: str) -> CrewDay:
     if not was_decided:
         held.decided_by, held.decided_at, held.decided_because = None, None, ""
     held.closed_at = None
-    held.readings = {name: value for name, value in held.readings.items() if name != MOVEMENTS}
+    kept = {name: value for name, value in held.readings.items() if name != MOVEMENTS}
+    held.readings = kept | {TAKEN_BACK: held.readings.get(MOVEMENTS, {})}
     held.save(update_fields=["state", "closed_at", "readings", "decided_by", "decided_at", "decided_because"])
     history.record(actor, "crew_day.reopened", held, reason=reason.strip())
     return remembered(held)
@@ -169,6 +171,16 @@ def open_again(*, actor: Actor, crew_day: CrewDay, reason: str) -> CrewDay:
 
 def movements_of(day: CrewDay) -> list[LotMovement]:
     """What closing a day entered besides planting days, as far as it still stands."""
-    uids = [UUID(uid) for uid in day.readings.get(MOVEMENTS, [])]
+    uids = [UUID(uid) for uid in day.readings.get(MOVEMENTS, {})]
     rows = LotMovement.objects.filter(organisation=day.organisation_id, uid__in=uids, voided_at__isnull=True)
     return list(rows.select_related("lot").order_by("id"))
+
+
+def said_before(day: CrewDay) -> dict[str, int]:
+    """What a closing that was taken back had said, by the name of its box, to begin again from."""
+    row_of = dict(day.lots.values_list("lot_id", "pk"))
+    undone = day.planting_days.filter(voided_at__isnull=False, lot__in=row_of).order_by("voided_at", "id")
+    found = {f"planted_{row_of[row.lot_id]}": row.quantity for row in undone}
+    box_of = {UUID(uid): box for uid, box in day.readings.get(TAKEN_BACK, {}).items()}
+    moved = LotMovement.objects.filter(organisation=day.organisation_id, uid__in=box_of, lot__in=row_of)
+    return found | {f"{box_of[row.uid]}_{row_of[row.lot_id]}": row.quantity for row in moved}

@@ -1,6 +1,5 @@
 """The course of a planting day: the sheet for the crew, the morning's answer, the evening, and taking it back."""
 
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -122,20 +121,13 @@ def crew_day_close(request: HttpRequest, uid: UUID) -> HttpResponse:
         messages.info(request, _("This day is closed already; nothing was entered twice."))
         return to(request, "crew_day_detail", uid=uid)
     rows = list(day.lots.select_related("lot__species", "replaces"))
-    form = EveningForm(actor, rows, selectors.going(day), posted(request), initial=_before(day))
+    begun = {**closing.said_before(day), "clean_tools": bool(day.clean_tools)}
+    form = EveningForm(actor, rows, selectors.going(day), posted(request), initial=begun)
     if form.is_bound and attempt(form, closing.close_day, actor=actor, crew_day=day):
         _say(request, day)
         return to(request, "crew_day_detail", uid=uid)
     context = {"day": day, "form": form, "crumbs": below_day(request, day)}
     return render(request, "projects/crew_day_close.html", context, status=422 if form.errors else 200)
-
-
-def _before(day: CrewDay) -> dict[str, Any]:
-    """What an earlier closing said that was taken back, to begin from."""
-    row_of = dict(day.lots.values_list("lot_id", "pk"))
-    undone = day.planting_days.filter(voided_at__isnull=False).order_by("voided_at", "id")
-    found = {f"planted_{row_of[row.lot_id]}": row.quantity for row in undone if row.lot_id in row_of}
-    return {**found, "clean_tools": bool(day.clean_tools)}
 
 
 def _say(request: HttpRequest, day: CrewDay) -> None:

@@ -78,10 +78,11 @@ def test_only_trees_of_first_plantings_counted_at_planting_in_plots_of_known_are
     assert read(actor, block).found == found
 
 
-def test_a_disagreement_is_said_in_words(signed_in, ben, actor, block, oak, cohort):
+def test_a_disagreement_is_said_in_words(signed_in, ben, actor, hill, block, oak, cohort):
     """Spacing 2.5 × 2 m gives 2000 per ha; 500 planted on 2 ha are 250 per ha; the plots say about 2000."""
     for trees in (20, 22, 18):
         factories.baseline(factories.plot(block), oak, trees, cohort=cohort)
+    factories.cohort(block, factories.lot(hill, oak), cohort.season, planted=3000, replaces=cohort)
     found = read(actor, block)
     assert (found.spacing.per_ha, found.spacing.where) == (2000, "within")
     assert (found.ledger.per_ha, found.ledger.where) == (250, "more")

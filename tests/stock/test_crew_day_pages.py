@@ -82,6 +82,16 @@ def test_what_was_typed_survives_a_refusal(browser, actor, hill, day, lot):
     assert 'value="12"' in answer.content.decode()
 
 
+def test_a_day_opened_again_begins_from_what_was_said_before(browser, actor, day, lot):
+    row = with_lot(actor, day, lot)
+    said_once = {"taken": 300, "planted": 290, "culled": 4, "damaged": 3, "lost": 2}
+    closing.close_day(actor=actor, crew_day=day, lots=[evening(row, **said_once)], clean_tools=True)
+    browser.post(address("crew_day_reopen", day), {"reason": "Counted wrong"})
+    form = browser.get(address("crew_day_close", day)).context["form"]
+    assert {name: form[f"{name}_{row.pk}"].value() for name in said_once} == said_once
+    assert form["clean_tools"].value() is True
+
+
 def test_the_crew_written_down_by_two_shows_both(browser, actor, hill, day):
     eva, rui = person(hill, "Eva"), person(hill, "Rui")
     old = crew_days.people_token(day)
@@ -200,6 +210,7 @@ def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
     crew_days.set_people(actor=actor, crew_day=day, people=[(eva, rui), (rui, eva)])
     first = factories.cohort(block, factories.lot(hill, oak), winter)
     with_lot(actor, day, lot, 120, replaces=first, mark="cane", mark_note="blue")
+    lot_check(lot, "reject")
     with_lot(actor, day, factories.lot(hill, oak, code="BALL", stock_type="balled_burlapped"), 3)
     answer = signed_in(vera).get(address("crew_day_sheet", day))
     page = answer.content.decode()
@@ -207,6 +218,7 @@ def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
         "112, say Upper site", "Track from the mill", "Old well", "The chapel gate", "Eva", "24-117", "cane",
         "(blue)", "Root collar level with the ground", "Top of the ball level", "machine only", "colder than 4.4",
         "2.5\xa0m between rows", "2\u202f000\xa0per\xa0ha", "The office, by telephone", "Clean boots and tools",
+        "last look: reject",
     ):  # fmt: skip
         assert words in page, words
     assert "safe" not in page.lower()
