@@ -120,7 +120,7 @@ class LotCheckForm(forms.Form):
         label=gettext_lazy("Your decision"),
         choices=CheckVerdict.choices,
         widget=forms.RadioSelect,
-        required=False,
+        error_messages={"required": gettext_lazy("Choose: accept, hold or reject.")},
     )
     because = forms.CharField(
         label=gettext_lazy("Because"),
@@ -140,6 +140,13 @@ class LotCheckForm(forms.Form):
         now = timezone.now().astimezone(self.zone)
         self.initial.setdefault("checked_on", now.date())
         self.initial.setdefault("checked_time", now.time().replace(second=0, microsecond=0))
+
+    def is_readable(self) -> bool:
+        """Whether all but the decision is in order, so that the readings can suggest one."""
+        self.fields["verdict"].required = False
+        found = self.is_valid()
+        self.fields["verdict"].required = True
+        return found
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or self.cleaned_data

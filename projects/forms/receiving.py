@@ -106,6 +106,7 @@ class ArrivedForm(forms.Form):
         self.fields["stock_type"].choices = [*as_ordered, *StockType.choices]
         if not lines:
             del self.fields["line"]
+            self.fields["species"].required = self.fields["stock_type"].required = True
 
     @property
     def is_empty(self) -> bool:

@@ -26,7 +26,7 @@ def lot_check(request: HttpRequest, uid: UUID) -> HttpResponse:
     form = LotCheckForm(lot, posted(request), files)
     suggested: Suggestion | None = None
     if form.is_bound and "look" in request.POST:
-        suggested = _suggestion(lot, form) if form.is_valid() else None
+        suggested = _suggestion(lot, form) if form.is_readable() else None
     elif form.is_bound and (check := attempt(form, lot_checks.add_check, actor=request.actor, lot=lot)):
         _say(request, check)
         return to(request, "lot_detail", uid=uid)

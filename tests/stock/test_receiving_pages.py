@@ -169,6 +169,7 @@ def test_a_look_is_suggested_upon_before_it_is_kept(signed_in, ben, lot):
 @pytest.mark.parametrize(
     ("typed_in", "field"),
     [
+        ({"verdict": ""}, "verdict"),
         ({"heights_cm": "tall"}, "heights_cm"),
         ({"heights_cm": ""}, "root_dry_g"),
         ({"collars_mm": "5 5"}, "collars_mm"),
