@@ -4,6 +4,7 @@ from uuid import UUID
 
 import segno
 from django.contrib import messages
+from django.db.models import Prefetch, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -15,6 +16,7 @@ from monitoring.forms.plots import PassForm
 from monitoring.services import passes
 from projects import access
 from projects.errors import Refusal
+from projects.models import FieldPassProject
 from projects.paging import page
 from projects.views.saving import attempt, crumb, posted, to
 
@@ -23,7 +25,7 @@ from projects.views.saving import attempt, crumb, posted, to
 def pass_list(request: HttpRequest) -> HttpResponse:
     request.actor.require("field_pass.view")
     rows = access.visible_field_passes(request.actor).select_related("person")
-    rows = rows.prefetch_related("round_grants__round", "work_projects__project")
+    rows = rows.prefetch_related("round_grants__round", Prefetch("work_projects", work_projects(request)))
     found = page(rows, request, key=("-id",))
     context = {
         "found": found,
@@ -57,7 +59,7 @@ def pass_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     context = {
         "pass": field_pass,
         "grants": field_pass.round_grants.select_related("round__project"),
-        "work_projects": field_pass.work_projects.select_related("project").order_by("project__name"),
+        "work_projects": work_projects(request).filter(field_pass=field_pass).order_by("project__name"),
         "is_valid": field_pass.is_valid(timezone.now()),
         "history": access.visible_history(request.actor).filter(subject_uid=field_pass.uid)[:50],
         "crumbs": [crumb(request, _("Phones"), "monitoring:pass_list")],
@@ -71,6 +73,12 @@ def pass_revoke(request: HttpRequest, uid: UUID) -> HttpResponse:
     passes.revoke(actor=request.actor, field_pass=field_pass, reason=request.POST.get("reason", "")[:300])
     messages.success(request, _("The pass is ended. What the phone has not sent yet stays on the phone."))
     return to(request, "monitoring:pass_detail", uid=uid)
+
+
+def work_projects(request: HttpRequest) -> QuerySet[FieldPassProject]:
+    """Return the projects passes name for field work, those the reader may see."""
+    rows = FieldPassProject.objects.filter(project__in=access.visible_projects(request.actor))
+    return rows.select_related("project")
 
 
 def shown_once(request: HttpRequest, issued: passes.Issued) -> HttpResponse:

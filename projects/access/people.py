@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from projects import models
 from projects.access.actors import Actor
@@ -30,7 +30,9 @@ def visible_field_passes(actor: Actor) -> QuerySet[models.FieldPass]:
     rows = models.FieldPass.objects.filter(organisation=actor.organisation)
     if actor.project_ids is None:
         return rows
-    return rows.filter(round_grants__round__project_id__in=actor.project_ids).distinct()
+    counts = Q(round_grants__round__project_id__in=actor.project_ids)
+    works = Q(work_projects__project_id__in=actor.project_ids)
+    return rows.filter(counts | works).distinct()
 
 
 def field_pass_for(actor: Actor, uid: UUID, verb: str = "field_pass.view") -> models.FieldPass:

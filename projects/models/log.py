@@ -35,6 +35,9 @@ class Submission(models.Model):
             models.UniqueConstraint(fields=["organisation", "client_id"], name="a_submission_is_stored_once"),
         ]
 
+    def __str__(self) -> str:
+        return str(_("number %(seq)s of the log") % {"seq": self.seq})  # as histories show it
+
 
 class SubmissionPersonal(models.Model):
     """The personal part of a submission with its salt. Erasing this row leaves the chain whole."""

@@ -10,7 +10,7 @@ from monitoring.models import FieldPassRound
 from monitoring.services import passes
 from projects import access
 from projects.errors import Refusal
-from projects.models import FieldPass, HistoryEntry, Person
+from projects.models import FieldPass, HistoryEntry, Person, ProjectGrant
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -159,3 +159,17 @@ def test_the_page_that_makes_a_code_offers_projects_and_the_pass_names_them(ana,
         reverse("monitoring:pass_new", args=["hill"]), {"person_name": "Nobody", "valid_days": "30"}
     )
     assert (empty.status_code, FieldPass.objects.count()) == (422, 1)
+
+
+def test_a_lead_of_some_projects_sees_passes_for_work_there_and_names_of_no_other(
+    actor, ben, signed_in, project, hill
+):
+    hidden = factories.project(hill, name="CANARY project")
+    ProjectGrant.objects.create(organisation=hill, membership=ben, project=project)
+    here = passes.issue(actor=actor, rounds=[], projects=[project, hidden], person_name="A driver").field_pass
+    there = passes.issue(actor=actor, rounds=[], projects=[hidden], person_name="Another").field_pass
+    client = signed_in(ben)
+    for name, args in (("pass_list", []), ("pass_detail", [here.uid])):
+        page = client.get(reverse(f"monitoring:{name}", args=["hill", *args])).content.decode()
+        assert project.name in page and "CANARY" not in page
+    assert client.get(reverse("monitoring:pass_detail", args=["hill", there.uid])).status_code == 404

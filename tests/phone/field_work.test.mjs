@@ -11,9 +11,9 @@ import { saveWork } from '../../monitoring/static/phone/saving.js';
 import { workMark } from '../../monitoring/static/phone/screens/work_parts.js';
 import { createService } from '../../monitoring/static/phone/session.js';
 import { workProblems } from '../../monitoring/static/phone/work_checks.js';
-import { mended, picturesOf } from '../../monitoring/static/phone/work_draft.js';
+import { mended, offered, picturesOf } from '../../monitoring/static/phone/work_draft.js';
 import { measures, temperature } from '../../monitoring/static/phone/work_record.js';
-import { sendingWords } from '../../monitoring/static/phone/words.js';
+import { sendingWords, workName } from '../../monitoring/static/phone/words.js';
 import { translator } from '../../monitoring/static/phone/messages.js';
 import { uid } from './cases.mjs';
 import { html, problem } from './memory_server.mjs';
@@ -99,6 +99,15 @@ test('a row says the worst that is true of what this phone recorded', async () =
   assert.equal(workMark([item('acked')], [draft], 'walk', BLOCK.uid), 'draft');
   assert.equal(workMark([item('needs_help')], [draft], 'walk', BLOCK.uid), 'needs_help');
   assert.equal(workMark([item('replaced')], [], 'walk', BLOCK.uid), null);
+});
+
+test('a draft of something that left the list stays on it, and says what it is about', () => {
+  const draft = WORK_CASES.care_1.done();
+  assert.deepEqual(offered([], [draft, WORK_CASES.walk_1.nothing_seen()], 'care'), [TASK]);
+  assert.deepEqual(offered([TASK], [draft], 'care'), [TASK]);
+  const phone = { about: () => null };
+  assert.equal(workName(phone, { kind: 'care', subject: TASK.uid, typed: draft }), TASK.what);
+  assert.equal(workName({ about: () => LOT }, { kind: 'handover', subject: LOT.uid }), LOT.code);
 });
 
 test('an old pack has no field work, and asking for it is harmless', () => {

@@ -13,7 +13,7 @@ import { routes } from './routes.js';
 import { forgetOldItems, saveVisit, saveWork } from './saving.js';
 import { createSender } from './sender.js';
 import { openPassStore } from './store.js';
-import { PARTS_OF_PACK, mended, picturesOf } from './work_draft.js';
+import { PARTS_OF_PACK, mended, picturesOf, workKey } from './work_draft.js';
 import { errorWords } from './words.js';
 
 /** The language asked for, or the browser's first one that we speak. */
@@ -150,6 +150,11 @@ export class Phone {
   /** What a record of field work is about, as the pack names it, or null when it left the list. */
   about(kind, subject) {
     return findWork(this.pack, PARTS_OF_PACK[kind], subject);
+  }
+
+  /** The same, or as it stood when an open draft of it was begun. */
+  async begunAbout(kind, subject) {
+    return this.about(kind, subject) ?? (await this.store.draft(workKey(kind, subject)))?.about ?? null;
   }
 
   /** Keep a picture for a draft, drawn anew, and return its digest. */

@@ -48,6 +48,6 @@ export function baselineWords(t, line, baselines, planted) {
 
 /** What a record of field work is about: the lot's code, the block's name or the task. */
 export function workName(phone, item) {
-  const about = phone.about(item.kind, item.subject);
-  return about ? about.code ?? about.what ?? about.name : phone.t('subject_left');
+  const about = phone.about(item.kind, item.subject) ?? item.typed.about;
+  return about.code ?? about.what ?? about.name;
 }

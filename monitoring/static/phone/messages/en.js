@@ -383,7 +383,6 @@ export default {
   record_mend: 'Open it again and mend it',
   record_discard: 'Discard what was typed',
   record_discard_ask: 'Discard what was typed here, with its pictures? It is gone then.',
-  subject_left: 'Something no longer on your list',
   kind_handover: 'hand-over',
   kind_walk: 'walk',
   kind_care: 'aftercare',

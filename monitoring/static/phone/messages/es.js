@@ -383,7 +383,6 @@ export default {
   record_mend: 'Abrir de nuevo y corregir',
   record_discard: 'Descartar lo escrito',
   record_discard_ask: '¿Descartar lo escrito aquí, con sus fotos? Se perderá.',
-  subject_left: 'Algo que ya no está en su lista',
   kind_handover: 'entrega de plantas',
   kind_walk: 'recorrido',
   kind_care: 'cuidado',

@@ -383,7 +383,6 @@ export default {
   record_mend: 'Rouvrir et corriger',
   record_discard: 'Jeter ce qui a été écrit',
   record_discard_ask: 'Jeter ce qui a été écrit ici, avec ses photos ? Ce sera perdu.',
-  subject_left: 'Un élément qui n’est plus sur votre liste',
   kind_handover: 'remise',
   kind_walk: 'parcours',
   kind_care: 'entretien',

@@ -383,7 +383,6 @@ export default {
   record_mend: 'Abrir de novo e corrigir',
   record_discard: 'Descartar o que se escreveu',
   record_discard_ask: 'Descartar o que se escreveu aqui, com as fotografias? Perde-se de vez.',
-  subject_left: 'Algo que já não está na sua lista',
   kind_handover: 'entrega',
   kind_walk: 'percurso',
   kind_care: 'cuidados',

@@ -383,7 +383,6 @@ export default {
   record_mend: 'Fungua tena na urekebishe',
   record_discard: 'Tupa kilichoandikwa',
   record_discard_ask: 'Tupa kilichoandikwa hapa pamoja na picha zake? Kitapotea.',
-  subject_left: 'Kitu ambacho hakipo tena kwenye orodha yako',
   kind_handover: 'makabidhiano',
   kind_walk: 'matembezi',
   kind_care: 'matunzo',

@@ -26,7 +26,7 @@ const amountWords = (task) => (task.amount === null ? '' : `${Number(task.amount
 
 export async function careScreen(phone, [uid]) {
   const { t } = phone;
-  const task = phone.about('care', uid);
+  const task = await phone.begunAbout('care', uid);
   if (!task) return phone.go(routes.tasks());
   const form = await workForm(phone, { kind: 'care', subject: uid, back: routes.tasks(), begin: () => newCare(task, { today: phone.today() }) });
   const { draft, changed } = form;

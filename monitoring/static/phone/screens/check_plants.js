@@ -38,7 +38,7 @@ function samplePart(phone, draft, { number, text }) {
 
 export async function checkScreen(phone, [uid]) {
   const { t } = phone;
-  const lot = phone.about('handover', uid);
+  const lot = await phone.begunAbout('handover', uid);
   if (!lot) return phone.go(routes.lots());
   const form = await workForm(phone, { kind: 'handover', subject: uid, back: routes.lots(), begin: () => newHandover(lot, { at: instantWithOffset() }) });
   const { draft, changed } = form;

@@ -76,7 +76,7 @@ function signsPart(phone, form) {
 
 export async function walkScreen(phone, [uid]) {
   const { t } = phone;
-  const block = phone.about('walk', uid);
+  const block = await phone.begunAbout('walk', uid);
   if (!block) return phone.go(routes.blocks());
   const form = await workForm(phone, { kind: 'walk', subject: uid, back: routes.blocks(), begin: () => newWalk(block, { today: phone.today() }) });
   const { draft, changed } = form;

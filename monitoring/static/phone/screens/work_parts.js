@@ -6,7 +6,7 @@ import { routes } from '../routes.js';
 import { problemWords } from '../words.js';
 import { errorSummary, showProblems } from './error_list.js';
 import { workProblems } from '../work_checks.js';
-import { workKey } from '../work_draft.js';
+import { offered, workKey } from '../work_draft.js';
 import { MARKS } from '../marks.js';
 
 /** This phone's records of one subject, the newest first. */
@@ -26,6 +26,7 @@ export function workMark(items, drafts, kind, subject) {
 export async function workList(phone, { kind, rows, title, route, words }) {
   const { t } = phone;
   const [items, drafts] = [await phone.store.items(), await phone.store.drafts()];
+  const shown = offered(rows, drafts, kind);
   const row = (one) => {
     const [name, hint] = words(one);
     const standing = MARKS[workMark(items, drafts, kind, one.uid)];
@@ -35,7 +36,7 @@ export async function workList(phone, { kind, rows, title, route, words }) {
   return [
     h('p', {}, h('a', { class: 'quiet', href: routes.plots() }, t('back'))),
     heading(t(title)),
-    rows.length > 0 ? h('ul', { class: 'rows' }, rows.map(row)) : h('p', {}, t('work_empty')),
+    shown.length > 0 ? h('ul', { class: 'rows' }, shown.map(row)) : h('p', {}, t('work_empty')),
   ];
 }
 
