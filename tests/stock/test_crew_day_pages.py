@@ -61,7 +61,9 @@ def test_a_day_goes_from_plan_to_closed_by_plain_forms(browser, hill, block, lot
     assert LotMovement.objects.get().quantity == 4
     day.refresh_from_db()
     assert (day.state, day.lead, day.meet_at, day.readings["verdict"]) == ("closed", eva, time(8, 30), "go")
-    page = browser.get(address("crew_day_detail", day)).content.decode()
+    answer = browser.get(address("crew_day_detail", day))
+    page = answer.content.decode()
+    assert [(on.accounted, on.back) for on in answer.context["lots"]] == [(294, 6)]
     assert "Boots and tools were cleaned" in page and "back at 16:40" in page
     page = browser.get(address("planting_day_detail", PlantingDay.objects.get())).content.decode()
     assert address("crew_day_detail", day) in page
