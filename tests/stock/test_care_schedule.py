@@ -13,10 +13,12 @@ from projects.calc.care_amounts import mulch_litres
 from projects.calc.care_schedule import CareChoices, Planting, anniversary, care_schedule
 from projects.calc.care_year import Ground, dry_spells, growing_runs, seasons_from
 from projects.errors import Refusal
+from projects.identifiers import uuid7
 from projects.models import CareKind, CareTask, HistoryEntry, StockType
 from projects.selectors import care_schedule as selectors
 from projects.services import care
 from projects.services import care_schedule as services
+from tests import factories
 
 # Invented but plausible normals: Iberian hills, an equatorial highland with two rains, a mild wet north, a southern
 # cape with rain in winter.
@@ -303,6 +305,32 @@ def test_what_is_past_is_not_offered_and_strange_ticks_are_refused(actor, cohort
         with pytest.raises(Refusal):
             take_up(actor, cohort, keys, late)
     assert not CareTask.objects.exists()
+
+
+def test_planting_days_taken_back_are_not_looked_after(actor, hill, block, lot, cohort):
+    mistaken = factories.cohort(block, lot, factories.season(hill, "planting", year=2023), planted=70)
+    mistaken.planting_days.update(voided_at="2024-02-12T08:00Z")
+    day = cohort.planting_days.get()
+    day.pk, day.uid, day.quantity, day.voided_at = None, uuid7(), 9999, "2024-02-12T08:00Z"
+    day.planted_on = date(2024, 2, 28)
+    day.save(force_insert=True)
+    [found] = selectors.schedules(actor, block, CareChoices(), TODAY)
+    assert (found.planting.n, found.planting.planted_on) == (500, date(2024, 2, 10))
+
+
+def test_a_schedule_is_of_one_season_and_costs_the_same_for_one_planting_and_five(
+    actor, hill, block, lot, cohort, django_assert_num_queries
+):
+    with django_assert_num_queries(5):
+        selectors.schedules(actor, block, CareChoices(), TODAY)
+    for year in range(2020, 2024):
+        season = factories.season(hill, "planting", year=year)
+        factories.cohort(block, lot, season, planted_on=date(year, 2, 1))
+    with django_assert_num_queries(5):
+        found = selectors.schedules(actor, block, CareChoices(), TODAY)
+    assert len(found) == 5
+    [one] = selectors.schedules(actor, block, CareChoices(), TODAY, season)
+    assert one.cohort.season == season
 
 
 def test_who_may_not_edit_care_takes_nothing_up(vera, other, olaf, cohort, offered):

@@ -277,6 +277,8 @@ def test_costs_of_tasks_stand_beside_the_budget_in_each_currency(actor, hill, pr
     for cost, currency in ((1000, "EUR"), (250, "EUR"), (700, "USD")):
         task = care.add_task(actor=actor, block=block, kind="water", what="Water")
         care.finish_task(actor=actor, task=task, done_on=today, cost_minor=cost, currency=currency)
+    still_open = care.add_task(actor=actor, block=block, kind="water", what="Not done yet")
+    care.edit_task(actor=actor, task=still_open, cost_minor=99_999)
     for kind, planned, spent in (("care", 5000, 900), ("stock", 70000, 60000)):
         BudgetLine.objects.create(
             organisation=hill, project=project, kind=kind, what="x", planned_minor=planned, spent_minor=spent
