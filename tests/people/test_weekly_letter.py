@@ -12,7 +12,15 @@ from django.utils import timezone
 
 from projects import clocks
 from projects.access import member_actor
-from projects.models import HistoryEntry, LetterChoice, Reminder, ReminderOwner, ReminderSnooze, WeeklyLetter
+from projects.models import (
+    HistoryEntry,
+    LetterChoice,
+    Organisation,
+    Reminder,
+    ReminderOwner,
+    ReminderSnooze,
+    WeeklyLetter,
+)
 from projects.services import people, reminders, weekly_letter
 from projects.services.reminder_rows import ReminderRow
 from tests import factories
@@ -59,6 +67,25 @@ def test_it_leaves_at_seven_on_monday_on_the_organisations_clock(late, clock):
     assert weekly_letter.send_due(SEVEN) == 2
     assert sent_to() == ["ana@hill.example", "ben@hill.example"]
     assert set(WeeklyLetter.objects.values_list("week_on", "state")) == {(MONDAY, "sent")}
+
+
+@pytest.mark.parametrize(
+    ("zone", "seven", "monday"),
+    [
+        ("Pacific/Auckland", datetime(2026, 9, 27, 18, tzinfo=UTC), date(2026, 9, 28)),  # still Sunday in UTC
+        ("Pacific/Kiritimati", datetime(2026, 3, 1, 17, tzinfo=UTC), date(2026, 3, 2)),
+        (
+            "America/Santiago",
+            datetime(2026, 9, 7, 10, tzinfo=UTC),
+            date(2026, 9, 7),
+        ),  # the day after no midnight
+        ("Pacific/Pago_Pago", datetime(2026, 3, 2, 18, tzinfo=UTC), date(2026, 3, 2)),
+    ],
+)
+def test_monday_is_the_organisations_own_wherever_it_is(zone, seven, monday):
+    organisation = Organisation(time_zone=zone)
+    assert weekly_letter.week_of(organisation, seven) == monday
+    assert weekly_letter.week_of(organisation, seven - timedelta(seconds=1)) is None
 
 
 def test_however_often_the_clock_strikes_a_week_has_one_letter(late, clock):
