@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -15,6 +15,7 @@ from projects.models import Block, BudgetLine, CareKind, CareTask, CostKind, Mem
 
 MOST_DONE = 20
 MOST_LISTED = 300
+LATELY = timedelta(days=14)  # so long a task that was done can be opened again from one's own list
 
 WHICH = {
     "open": _("open"),
@@ -138,7 +139,7 @@ def my_tasks(actor: Actor, today: date) -> tuple[list[CareRow], list[CareRow]]:
         assigned_to__isnull=False, assigned_to=actor.person, dropped_at__isnull=True
     )
     still = tasks.filter(done_on__isnull=True, block__archived_at__isnull=True)
-    done = tasks.filter(done_on__isnull=False).order_by("-done_on", "-id")[:5]
+    done = tasks.filter(done_on__gte=today - LATELY).order_by("-done_on", "-id")
     rows = [care_row(actor, task, today) for task in _soonest(still)]
     return rows, [care_row(actor, task, today) for task in done]
 

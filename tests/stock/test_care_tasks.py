@@ -128,6 +128,8 @@ def test_one_tap_says_it_is_done_and_one_more_opens_it_again(signed_in, vera, gi
     assert answer.url == address("care_mine")
     assert (fresh(given).done_on, fresh(given).done_by) == (today, vera.person)
     assert "not done after all" in browser.get(address("care_mine")).content.decode()
+    CareTask.objects.update(done_on=today - timedelta(days=15))
+    assert "not done after all" not in browser.get(address("care_mine")).content.decode()
     browser.post(address("care_reopen", given), {"mine": "1"})
     assert (fresh(given).done_on, fresh(given).done_by) == (None, None)
     assert Reminder.objects.filter(kind="care_due", subject_uid=given.uid).exists()
