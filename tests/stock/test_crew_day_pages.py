@@ -231,7 +231,7 @@ def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
 
 
 def test_a_volunteer_finds_the_sheets_of_the_days_ahead_of_their_projects(
-    signed_in, vera, actor, hill, project, site, block, day
+    signed_in, ana, vera, actor, hill, project, site, block, day
 ):
     today = clocks.today_at(block.site)
     ahead = crew_day(actor, block, day=today)
@@ -241,6 +241,7 @@ def test_a_volunteer_finds_the_sheets_of_the_days_ahead_of_their_projects(
     browser = signed_in(vera)
     for page in (address("project_day_rules", project), address("day_rules")):
         assert browser.get(page).context["days"] == [ahead]
+    assert signed_in(ana).get(address("project_day_rules", other)).context["days"] == [hidden]
     assert browser.get(address("crew_day_sheet", ahead)).status_code == 200
     assert browser.get(address("crew_day_sheet", hidden)).status_code == 404
     assert browser.get(address("crew_day_detail", ahead)).status_code == 403
