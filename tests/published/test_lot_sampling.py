@@ -140,6 +140,11 @@ def test_the_plan_on_the_page_decides_as_its_sample_does(lot):
     assert told[-1] == "reject"
 
 
+def test_shares_of_a_lot_are_whole_plants_whatever_binary_fractions_say():
+    assert 0.29 * 100 < 29 and 0.55 * 100 > 55
+    assert Points(0.29, 0.55).bad_in(100) == (29, 55)
+
+
 def test_an_agreed_number_is_kept_to():
     verdicts = [sample_verdict(900, 30, found, Points(), accept_up_to=0) for found in (0, 1, 5)]
     assert verdicts == ["accept", "hold", "reject"]

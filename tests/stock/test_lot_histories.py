@@ -60,7 +60,9 @@ class Yard:
 
 acts = st.lists(
     st.tuples(
-        st.sampled_from(["receive", "split", "merge", "out", "vanish", "count", "night", "store", "night", "out"]),
+        st.sampled_from(
+            ["receive", "split", "merge", "over", "out", "vanish", "count", "night", "store", "night", "out"]
+        ),
         st.integers(0, 30), st.integers(0, 30), st.sampled_from(OUTWARD), st.floats(0, 1),
     ),
     max_size=40,
@@ -110,6 +112,13 @@ def play(told):
             for lot, number in ((one, some), (other, rest)):
                 records[lot].events.append(Event("moved_on", number, day))
                 yard.here[lot] -= number
+        elif act == "over" and one < other and some:  # into a lot that is there already, never back up
+            records[one].events.append(Event("moved_on", some, day))
+            records[other].arrivals.append(Arrival(some, day))
+            records[other].came.append((one, day))
+            yard.here[one] -= some
+            yard.here[other] += some
+            yard.nights[other] |= yard.nights[one]
         elif act == "out" and some:
             records[one].events.append(Event(kind, some, day))
             yard.here[one] -= some
@@ -156,7 +165,7 @@ def test_each_clock_is_that_of_the_plants_that_slept_out_longest(told):
     yard, records, day = play(told)
     pasts = {
         at: Past(
-            yard.received[at] > 0, row.begun if not row.came else None, tuple(row.spans), tuple(row.came)
+            yard.received[at] > 0, row.begun if yard.received[at] else None, tuple(row.spans), tuple(row.came)
         )
         for at, row in enumerate(records)
     }

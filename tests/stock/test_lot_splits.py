@@ -101,6 +101,16 @@ def test_a_merge_is_as_old_as_its_longest_waiting_plants(actor, stored, fresh):
     assert family([fresh]).descendants(fresh.pk) == [child.pk]
 
 
+@pytest.mark.parametrize("both", [False, True])
+def test_a_merge_is_in_store_only_where_all_its_plants_were(actor, hill, stored, fresh, both):
+    stored.storages.update(until_on=None)
+    if both:
+        span = {"from_on": date(2024, 2, 9), "until_on": date(2024, 2, 14)}
+        fresh.storages.create(organisation=hill, kind="heeled_in", **span)
+    child = lot_splits.merge_lots(actor=actor, parts=[(fresh, 5), (stored, 5)], moved_on=DAY, code="M")
+    assert [span.until_on for span in child.storages.all()] == ([date(2024, 2, 14)] if both else [])
+
+
 def test_a_merge_with_plants_of_unknown_lifting_has_no_clock(actor, stored, fresh):
     StockLot.objects.filter(pk=fresh.pk).update(lifted_on=None)
     child = lot_splits.merge_lots(actor=actor, parts=[(fresh, 5), (stored, 5)], moved_on=DAY, code="M")

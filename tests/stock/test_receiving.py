@@ -80,6 +80,14 @@ def test_the_same_delivery_sent_twice_is_there_once(actor, order, came):
     assert (Delivery.objects.count(), StockLot.objects.count()) == (1, 1)
 
 
+def test_a_form_without_order_and_note_sent_twice_is_there_once(actor, nursery, came):
+    told = {"uid": uuid7(), "note_number": "", "nursery": nursery}
+    first, again = (receive(actor, None, came(order_line=None), **told) for _ in range(2))
+    assert again.delivery == first.delivery and again.already == first.made
+    other = receive(actor, None, came("b", order_line=None), **told | {"uid": uuid7()})
+    assert other.delivery != first.delivery
+
+
 def test_a_second_person_adds_their_lots_and_words_to_one_note(actor, order, came):
     first = receive(actor, order, came("a", 500), carrier="Van", note="Two boxes wet.")
     second = receive(actor, order, came("a", 500), came("b", 30), carrier="Lorry", note="Driver late.")
