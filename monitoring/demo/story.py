@@ -13,11 +13,12 @@ from monitoring.demo.beats import AUTUMN, KENYAN, SCHOOLS, Beat, Storyteller
 from monitoring.demo.kimbaru import FARMS, KIMBARU
 from monitoring.demo.serra_lots import COLD_OAKS, EASY_OAKS, GAP_LOT, REPLACEMENT_OAKS, WARM_OAKS
 from monitoring.demo.serra_people import FIRE, HEDGE, RIVER, TERRACES
+from monitoring.demo.serra_planning import FREE_SPOTS, TITLE
 from monitoring.models import Case, CountLine, LossCause, RegenerationLine, ReplacementNeed, Visit
 from monitoring.result_words import SIGNS
 from projects.clocks import today_of
 from projects.figures import percent, quantity, short_day, with_unit
-from projects.models import Block, Holding, Project, StockOrder
+from projects.models import Block, Holding, Plan, Project, StockOrder
 from projects.selectors.ledgers import clocks_when_planted, standings
 
 OUTCOMES = (
@@ -50,6 +51,11 @@ def stock_beats(told: Storyteller) -> Iterator[Beat]:
     yield Beat(
         "cold_lot", "a lot that waited longer, but in cold store", told.lot_page(COLD_OAKS),
         ("In store before planting", f"{cold} days"),
+    )  # fmt: skip
+    yield Beat(
+        "traced", "why the uncooled oaks did badly, as far as it was written down",
+        told.page("monitoring:trace_block", told.block(blocks.UPPER).uid),
+        (f"{warm} days between lifting and planting, uncooled", "roots dry at a hand-over", f"{WARM_OAKS} did worse"),
     )  # fmt: skip
     compare = told.page("monitoring:compare", told.round_of(TERRACES).uid)
     yield Beat(
@@ -237,7 +243,12 @@ def doubt_beats(told: Storyteller) -> Iterator[Beat]:
 
 # --- others ---------------------------------------------------------------------------------
 def other_beats(told: Storyteller) -> Iterator[Beat]:
-    """The second funder, and the other organisation with its list of farms."""
+    """What is planned next, the second funder, and the other organisation with its list of farms."""
+    again = Plan.objects.get(**told.org)
+    yield Beat(
+        "plan_again", "a draft to plant again behind the fence", told.page("projects:plan_detail", again.uid),
+        (TITLE, quantity(FREE_SPOTS)),
+    )  # fmt: skip
     hedge = Project.objects.get(name=HEDGE, **told.org)
     yield Beat(
         "second_funder", "a second funder sees one project on two sites",

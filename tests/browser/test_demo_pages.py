@@ -31,6 +31,8 @@ def pages() -> dict[str, str]:
         "sites": url("projects:site_list"),
         "site": url("projects:site_detail", uid=block.site.uid),
         "block": url("projects:block_detail", uid=block.uid),
+        "windows": url("projects:block_windows", uid=block.uid),
+        "where from": url("monitoring:trace_block", uid=block.uid),
         "project": url("projects:project_detail", uid=block.project.uid),
         "stock": url("projects:stock"),
         "lot": url("projects:lot_detail", uid=lot.uid),

@@ -31,7 +31,8 @@ from projects.services.chain import breaks
 from tests.demo.truth import is_plain, true_share
 
 BEATS = (
-    "warm_lot", "cold_lot", "lots_side_by_side", "cannot_separate", "lot_gap", "clock_running", "draft_order",
+    "warm_lot", "cold_lot", "traced", "plan_again", "lots_side_by_side", "cannot_separate", "lot_gap",
+    "clock_running", "draft_order",
     "not_settled", "look_again", "meets_but_gaps", "falls_short", "stocking_gaps", "census", "frost", "browsing",
     "frost_assigned", "browsing_assigned", "stock_assigned",
     "natural_regeneration", "replacement", "acorns", "no_baseline", "destroyed", "not_reached", "rows", "thinning",

@@ -24,6 +24,8 @@ NATURAL: dict[type, Names] = {
     p.Site: lambda row: (row.name,),
     p.Block: lambda row: (row.name,),
     p.SiteAssessment: lambda row: (row.site.name,),
+    p.CrewDay: lambda row: (row.block.name, row.day),
+    p.Walk: lambda row: (row.block.name, row.walked_on),
     p.Plan: lambda row: (row.project.name, row.version),
     p.SeedTree: lambda row: (row.site.name, row.label),
     p.SeedCollection: lambda row: (row.seed_lot,),
@@ -43,7 +45,7 @@ NATURAL: dict[type, Names] = {
 NUMBERED = {
     p.BlockGround, p.PlantingDay, p.LotMovement, p.LotStorage, p.StockTake, p.StockOrder, p.OrderLine, p.Delivery,
     p.PlantingWindow, p.BudgetLine, p.CareTask, p.Consent, p.FieldPass, m.SeasonSummary, p.ExpectedBenefit, p.DayRule,
-    p.MixLine,
+    p.MixLine, p.LotCheck, p.Paper, p.QualityCheck, p.Sighting, p.SiteEvent, p.LineSubstitute,
 }  # fmt: skip
 
 

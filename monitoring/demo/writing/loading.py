@@ -14,7 +14,7 @@ from monitoring.demo.serra_lots import waiting_lot
 from monitoring.demo.serra_survey import SERRA
 from monitoring.demo.shapes import OrganisationPlan
 from monitoring.demo.sheets import Sheets
-from monitoring.demo.writing import assessment, care, people, places, planning
+from monitoring.demo.writing import assessment, care, field_days, growing, people, places, planning
 from monitoring.demo.writing.fixed_identities import fixed_identities
 from monitoring.demo.writing.stock import StockBook
 from monitoring.demo.writing.survey import SurveyBook
@@ -77,6 +77,7 @@ def load_organisation(plan: OrganisationPlan, today: date, tell: Tell) -> str:
         care.write_tasks(actor, today)
         if plan is SERRA:
             planning.write_planning(actor, plan)
+            field_days.write_field_days(actor, today)
         return code
 
 
@@ -93,6 +94,7 @@ def write_stock(book: StockBook, today: date) -> None:
         book.write_lots(waiting)
         book.write_movements(waiting)
         book.write_draft_order(today)
+        growing.write_growing(book, today)
 
 
 def write_survey(survey: SurveyBook, today: date, tell: Tell) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from monitoring.demo.kimbaru import KIMBARU
 from monitoring.demo.serra_people import RIVER
 from monitoring.demo.serra_survey import SERRA
+from monitoring.demo.writing.field_days import give_owners
 from monitoring.demo.writing.fixed_identities import fixed_identities
 from monitoring.demo.writing.people import member
 from monitoring.models import DirtyKey
@@ -33,6 +34,7 @@ def tell_the_funder() -> str:
     actor = member(organisation, Role.MANAGER)
     project = Project.objects.get(organisation=organisation, name=RIVER)
     season = Season.objects.get(organisation=organisation, kind="reporting", label="Autumn 2026")
+    give_owners(actor)
     with fixed_identities(SERRA.slug):
         edition = summaries.make_summary(actor=actor, project=project, season=season)
         return sharing.share(actor=actor, summary=edition, label=FOR_WHOM).token

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+from monitoring.demo.serra_growing import CLOSED_AFTER, CONFIRMED_AFTER, DAYS_LATE
 from monitoring.demo.shapes import BlockPlan, Lot, OrganisationPlan, Planting
 from projects.access import Actor
 from projects.models import Block, Cohort, Nursery, OrderLine, OrderStatus, Project, StockLot, StockOrder
@@ -46,12 +47,15 @@ class StockBook:
     def write_lots(self, rows: tuple[Lot, ...]) -> None:
         """Receive lots, each against the order it came from, and note their time in store."""
         for row in rows:
+            order = self.closed_order(row)
             self.lots[row.code] = lots.receive_lot(
-                actor=self.actor, order=self.closed_order(row), code=row.code, nursery=self.nurseries[row.nursery],
+                actor=self.actor, order=order, code=row.code, nursery=self.nurseries[row.nursery],
                 species=self.species[row.species], stock_type=row.stock_type, unit=row.unit, age_code=row.age_code,
                 provenance=row.provenance, lifted_on=row.lifted_on, received_on=row.received_on,
                 received=row.received, unit_cost_minor=row.unit_cost_minor, currency=self.plan.currency, note=row.note,
             )  # fmt: skip
+            if order is not None:
+                StockLot.objects.filter(pk=self.lots[row.code].pk).update(order_line=order.lines.get())
             for kind, start, end in row.stores:
                 movements.begin_storage(
                     actor=self.actor, lot=self.lots[row.code], kind=kind, from_on=start, until_on=end
@@ -64,16 +68,19 @@ class StockBook:
         if first is None or nursery.lead_time_weeks < ORDERED_FROM_WEEKS:
             return None
         latest = row.received_on - timedelta(weeks=nursery.lead_time_weeks)
+        ordered = latest - timedelta(days=9)
         organisation = self.actor.organisation
         order = StockOrder.objects.create(
             organisation=organisation, project=self.projects[first.project], nursery=nursery, status=OrderStatus.CLOSED,
-            reference=f"O-{row.code}", ordered_on=latest - timedelta(days=9), order_by=latest,
-            needed_by=row.received_on, currency=self.plan.currency, reason="planting plan of the season",
+            reference=f"O-{row.code}", ordered_on=ordered, confirmed_on=ordered + timedelta(days=CONFIRMED_AFTER),
+            promised_on=row.received_on - timedelta(days=DAYS_LATE.get(row.code, 0)), order_by=latest,
+            closed_on=row.received_on + timedelta(days=CLOSED_AFTER), needed_by=row.received_on,
+            currency=self.plan.currency, reason="planting plan of the season",
         )  # fmt: skip
         OrderLine.objects.create(
             organisation=organisation, order=order, block=self.blocks[first.name], species=self.species[row.species],
-            stock_type=row.stock_type, quantity=row.received, unit_price_minor=row.unit_cost_minor,
-            currency=self.plan.currency,
+            stock_type=row.stock_type, quantity=row.received, confirmed_quantity=row.received,
+            unit_price_minor=row.unit_cost_minor, currency=self.plan.currency,
         )  # fmt: skip
         return order
 
