@@ -60,6 +60,11 @@ def verb_of(kind: str) -> str:
     return registered[kind].verb if kind in registered else PLAIN_VERB
 
 
+def is_narrowed(kind: str) -> bool:
+    """Whether a kind concerns some of those who have its verb only where it is their own."""
+    return kind in registered and registered[kind].narrowed is not None
+
+
 def concerning(actor: Actor) -> Q:
     """Return the condition on reminders whose button this actor may press."""
     kinds = {name: kind for name, kind in registered.items() if actor.may(kind.verb)}

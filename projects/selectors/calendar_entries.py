@@ -9,6 +9,7 @@ from datetime import date, datetime, time, timedelta
 from uuid import UUID
 
 from django.db.models import Count, Exists, Max, Q
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from projects import access, clocks
@@ -17,7 +18,7 @@ from projects.models import CareTask, CrewDay, CrewDayState, HistoryEntry, Organ
 from projects.reminder_words import concerning, words_for
 from projects.selectors.home import put_off
 from projects.selectors.reminder_owners import owners_of
-from projects.services.reminders_of_field import block_link, crew_day_link
+from projects.services.reminders_of_field import crew_day_link
 
 SHOWN_ELSEWHERE = ("care_due", "crew_day_open")  # care tasks and planting days are entries in their own right
 BACK, AHEAD = timedelta(days=60), timedelta(days=400)
@@ -85,7 +86,7 @@ def _of_reminders(actor: Actor, today: date, *, only_mine: bool) -> Iterable[tup
 
 
 def _of_care(actor: Actor, today: date, *, only_mine: bool) -> Iterable[tuple[UUID, Entry]]:
-    """Open care tasks as the days in which they help."""
+    """Open care tasks as the days in which they help: all of them, or a volunteer's own."""
     if not actor.may("care.view"):
         return
     rows = access.visible_care_tasks(actor).filter(
@@ -93,6 +94,8 @@ def _of_care(actor: Actor, today: date, *, only_mine: bool) -> Iterable[tuple[UU
         done_on__isnull=True, dropped_at__isnull=True, block__archived_at__isnull=True,
     )  # fmt: skip
     rows = rows.exclude(due_from__gt=today + AHEAD).select_related("block")
+    if not actor.may("care.edit"):
+        rows = rows.filter(assigned_to=actor.person)
     mine = _given(actor, "care_due") if only_mine else {}
     for task in rows.order_by("due_by", "id")[:MOST]:
         if only_mine and not mine.get(task.uid, _is(actor, task.assigned_to_id)):
@@ -105,7 +108,7 @@ def _care_entry(organisation: Organisation, task: CareTask) -> Entry:
     last = task.due_by or first
     title = _("%(block)s: %(what)s") % {"block": task.block.name, "what": task.what}
     why = _("Aftercare, %(kind)s.") % {"kind": task.get_kind_display()}
-    link = f"{block_link(organisation, task.block)}#care"
+    link = reverse("projects:care_detail", kwargs={"org": organisation.slug, "uid": task.uid})
     return Entry(task.uid, first, last + ONE_DAY, title, f"{why} {task.why}".strip(), link)
 
 

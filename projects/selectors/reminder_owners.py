@@ -20,7 +20,7 @@ from projects.models import (
     ReminderOwner,
     Role,
 )
-from projects.reminder_words import verb_of
+from projects.reminder_words import is_narrowed, verb_of
 
 Named = Callable[[Organisation, Sequence[UUID]], dict[UUID, int | None]]
 
@@ -117,6 +117,8 @@ def may_see_to(membership: Membership, reminder: Reminder) -> bool:
     """Whether a member may press the button of a reminder: by role, and by the projects they see."""
     if membership.ended_at is not None or not policy.allows(membership.role, verb_of(reminder.kind)):
         return False
+    if membership.role not in policy.STAFF and is_narrowed(reminder.kind):
+        return False  # they are told of their own only, which is given to them on its page
     granted = {grant.project_id for grant in membership.grants.all()}
     limited = membership.role in policy.LIMITED_BY_GRANT or (membership.role == Role.FIELD_LEAD and granted)
     return not limited or reminder.project_id in granted

@@ -145,10 +145,9 @@ def test_it_shows_what_the_member_may_see_and_no_more(busy, hill, ana, vera, fre
         }
 
     assert ("Planting", "crew-day") in kinds(ana)
-    assert {where for _word, where in kinds(vera)} == {
-        "round",
-        "block",
-    }  # a volunteer prepares no planting day
+    assert {where for _word, where in kinds(vera)} == {"round"}  # no planting day, and no care of others
+    CareTask.objects.filter(pk=busy["task"].pk).update(assigned_to=vera.person)
+    assert {where for _word, where in kinds(vera)} == {"round", "care"}
     assert kinds(fred) == set()
     elsewhere = factories.member(hill, "volunteer", projects=[factories.project(hill)])
     assert kinds(elsewhere) == set()
@@ -158,7 +157,7 @@ def test_it_shows_what_the_member_may_see_and_no_more(busy, hill, ana, vera, fre
         subject_uid=busy["day"].block.project.uid,
         until_on=date(2026, 5, 1),
     )
-    assert {where for _word, where in kinds(vera)} == {"block"}
+    assert {where for _word, where in kinds(vera)} == {"care"}
 
 
 @pytest.mark.django_db

@@ -327,6 +327,10 @@ def test_a_care_task_falls_to_whom_it_was_given_and_a_planting_day_to_its_lead(
     page = signed_in(ana).get(home).content.decode()
     assert "Seen to by volunteer of hill" in page and "Seen to by field_lead of hill" in page
     assert "Weeding" in signed_in(vera).get(home + "?mine").content.decode()
+    task = Reminder.objects.get(kind="care_due")
+    assert (
+        "do not include this" in assign(signed_in(ana), task, vera).content.decode()
+    )  # given on its own page
     people.end_membership(actor=actor, membership=ben)
     assert "Seen to by field_lead of hill" not in signed_in(ana).get(home).content.decode()
 
