@@ -109,8 +109,9 @@ def of_delivery(actor: Actor, uid: UUID, narrow: Narrow) -> Subject:
     row = access.delivery_for(actor, uid, VERB)
     day = figures.day(row.delivered_on)
     return Subject(
-        "delivery", _("Delivery of %(day)s") % {"day": day}, Q(lot__delivery=row), note=str(row.nursery)
-    )
+        "delivery", _("Delivery of %(day)s") % {"day": day}, Q(lot__delivery=row), page="projects:delivery_detail",
+        uid=row.uid, note=str(row.nursery), lots=Q(delivery=row),
+    )  # fmt: skip
 
 
 def of_nursery(actor: Actor, uid: UUID, narrow: Narrow) -> Subject:
@@ -151,7 +152,7 @@ def of_day(actor: Actor, uid: UUID, narrow: Narrow) -> Subject:
 def of_crew_day(actor: Actor, uid: UUID, narrow: Narrow) -> Subject:
     row = access.crew_day_for(actor, uid, VERB)
     return Subject(
-        "crew_day", figures.day(row.day), Q(crew_day=row),
+        "crew_day", figures.day(row.day), Q(crew_day=row), page="projects:crew_day_detail", uid=row.uid,
         note=", ".join(filter(None, [row.block.name, row.crew])),
     )  # fmt: skip
 

@@ -178,6 +178,15 @@ def test_a_lot_nobody_planted_yet_and_a_planting_without_a_lot_say_so(planted, l
     waiting = factories.lot(lots[0].organisation, oak, code="WAIT-3")
     text = read("lot", waiting)
     assert "Nothing of it has been planted yet" in text and "The lots they came in WAIT-3" in text
+    order = StockOrder.objects.create(organisation=waiting.organisation, project=planted.project)
+    delivery = Delivery.objects.create(
+        organisation=waiting.organisation,
+        order=order,
+        nursery=waiting.nursery,
+        delivered_on=date(2026, 10, 30),
+    )
+    StockLot.objects.filter(pk=waiting.pk).update(delivery=delivery)
+    assert "WAIT-3" in read("delivery", delivery) and "WAIT-3" in read("order", order)
     cohort = cohort_of(lots[1])
     PlantingDay.objects.filter(cohort=cohort).update(lot=None)
     Cohort.objects.filter(pk=cohort.pk).update(lot=None)
