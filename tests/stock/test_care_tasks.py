@@ -35,6 +35,12 @@ def address(name, row=None, **query):
     return reverse(f"projects:{name}", kwargs=kwargs, query=query or None)
 
 
+def picture():
+    held = BytesIO()
+    Image.new("RGB", (8, 8), "green").save(held, "JPEG")
+    return SimpleUploadedFile("a.jpg", held.getvalue(), "image/jpeg")
+
+
 @pytest.fixture
 def today(hill):
     return clocks.today_of(hill)
@@ -137,11 +143,9 @@ def test_one_tap_says_it_is_done_and_one_more_opens_it_again(signed_in, vera, gi
 
 def test_done_keeps_amount_cost_and_a_photo_without_its_place(signed_in, ben, vera, task, today):
     CareTask.objects.update(amount=100, amount_unit="litres")
-    held = BytesIO()
-    Image.new("RGB", (8, 8), "green").save(held, "JPEG")
     form = {
         "done_on": today.isoformat(), "done_by": vera.person.pk, "amount": "80,5", "cost": "12.30", "currency": "EUR",
-        "photo": SimpleUploadedFile("a.jpg", held.getvalue(), "image/jpeg"),
+        "photo": picture(),
     }  # fmt: skip
     assert signed_in(ben).post(address("care_done", task), form).status_code == 302
     done = fresh(task)
@@ -343,6 +347,19 @@ def test_a_wrong_row_is_named_and_what_was_typed_stays(signed_in, ben, block, ch
     assert words in answer.content.decode()
     assert "by the oak" in answer.content.decode()
     assert not Walk.objects.exists()
+
+
+def test_a_photo_of_a_sign_is_kept_and_what_is_no_picture_keeps_nothing(signed_in, ben, block):
+    form = {"walked_on": "2024-03-01", "rows": "1", "s0-sign": "fence", "s0-urgency": "note"}
+    browser, page = signed_in(ben), address("walk_new", block)
+    answer = browser.post(page, form | {"s0-photo": SimpleUploadedFile("a.jpg", b"no picture", "image/jpeg")})
+    assert answer.status_code == 422
+    assert "Only PDF, JPEG and PNG" in answer.content.decode()
+    assert not Walk.objects.exists()
+    browser.post(page, form | {"s0-photo": picture()})
+    walk = Walk.objects.get()
+    assert Paper.objects.get().sighting == walk.sightings.get()
+    assert "download" in browser.get(address("walk_detail", walk)).content.decode()
 
 
 def test_nothing_seen_is_one_tap(signed_in, ben, block, site):
