@@ -242,10 +242,12 @@ def test_a_nurserys_page_says_how_it_kept_its_days(signed_in, ana, order, nurser
     finished(100, date(2026, 1, 30), "a")
     finished(100, date(2026, 2, 9), "b")
     finished(70, date(2026, 1, 30), "c")
+    StockOrder.objects.create(organisation=hill, project=project, nursery=nursery, reference="not sent yet")
     text = signed_in(ana).get(at("nursery_detail", nursery)).content.decode()
     assert "Of 4 orders that were due, 1 came whole and in time." in text
     assert "2 were late, by 8 days at most." in text  # the one still out by two days is late too
     assert "1 was closed with something missing." in text
+    assert "not sent yet" not in text
 
 
 def test_the_order_sheet_tells_the_nursery_what_it_needs_and_nothing_else(order, actor, oak):

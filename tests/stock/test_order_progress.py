@@ -47,6 +47,7 @@ def test_the_day_itself_is_not_late_and_an_order_without_a_day_never_is():
 def test_what_was_sent_back_is_owed_again():
     found = progress(100, None, [Came(DUE, 100, returned=30)])
     assert (found.arrived, found.returned, found.to_come, found.state) == (70, 30, 30, "partly")
+    assert found.whole_on is None
 
 
 def test_numbers_that_cannot_be_are_refused():

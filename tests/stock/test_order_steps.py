@@ -8,7 +8,7 @@ from projects import clocks
 from projects.errors import Refusal
 from projects.models import HistoryEntry, OrderLine, StockLot, StockOrder
 from projects.selectors.order_progress import standing_of
-from projects.services import order_lines, orders, sites
+from projects.services import nurseries, offers, order_lines, orders, sites
 from species.models import RangeStatus
 from tests import factories
 
@@ -125,6 +125,8 @@ def test_an_order_with_all_its_plants_closes_without_a_reason(actor, placed):
         came(placed, line, line.quantity, code=f"L{line.pk}")
     closed = orders.close_order(actor=actor, order=placed)
     assert (closed.status, closed.closed_on) == ("closed", TODAY)
+    back = orders.reopen_order(actor=actor, order=closed, reason="a box was forgotten")
+    assert (back.status, back.closed_on) == ("placed", None)
 
 
 def test_an_order_with_something_missing_closes_only_with_a_reason(actor, placed):
@@ -309,3 +311,28 @@ def test_something_else_that_came_is_agreed_to_with_a_reason_and_the_rule_stays(
     orders.cancel_order(actor=actor, order=placed, reason="a test")
     with pytest.raises(Refusal, match="placed and not closed"):
         order_lines.agree_to(actor=actor, line=oaks, lot=lot, reason="too late")
+
+
+def test_a_price_that_is_not_typed_is_the_cheapest_that_fits_on_the_nurserys_own_list(
+    actor, order, nursery, oak
+):
+    elsewhere = nurseries.make_nursery(actor=actor, name="Baixo", lead_time_weeks=4)
+
+    def offer(price, of=nursery, **fields):
+        values = {"species": oak, "stock_type": "bare_root", "currency": "EUR"} | fields
+        offers.make_offer(actor=actor, nursery=of, unit_price_minor=price, **values)
+
+    offer(62, least_quantity=5000)
+    offer(70)
+    offer(50, age_code="2+1")
+    offer(40, currency="USD")
+    offer(10, of=elsewhere)
+    offer(20, stock_type="container")
+    offer(15, valid_until=date(2026, 11, 19))
+    asked = {"species": oak, "stock_type": "bare_root", "quantity": 1200, "age_code": "1+1"}
+    line = order_lines.add_line(actor=actor, order=order, **asked)
+    assert (line.unit_price_minor, line.currency) == (70, "EUR")
+    typed = order_lines.add_line(actor=actor, order=order, **asked, unit_price_minor=99)
+    assert typed.unit_price_minor == 99
+    many = order_lines.change_line(actor=actor, line=line, quantity=5000, unit_price_minor=None)
+    assert many.unit_price_minor == 62

@@ -4,10 +4,12 @@ import io
 from datetime import date
 
 import pytest
+from django.core.exceptions import PermissionDenied
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image, PngImagePlugin
 
+from projects.access import member_actor
 from projects.documents.pictures import BadPicture, plain_picture
 from projects.errors import Refusal
 from projects.models import HistoryEntry, Paper, StockLot, StockOrder, StoredFile
@@ -200,3 +202,12 @@ def test_a_paper_that_was_taken_back_is_handed_out_no_more(signed_in, ana, actor
     assert browser.get(url).status_code == 200
     browser.post(reverse("projects:paper_void", args=["hill", paper.uid]), {"reason": "somebody's letter"})
     assert browser.get(url).status_code == 404
+
+
+def test_who_may_not_see_orders_neither_reads_nor_adds_their_papers(actor, vera, ben, order):
+    papers.attach(actor=actor, subject=order, upload=PDF, kind="invoice")
+    assert len(papers_of(member_actor(ben), [order])) == 1
+    assert papers_of(member_actor(vera), [order]) == []
+    for member in (ben, vera):
+        with pytest.raises(PermissionDenied):
+            papers.attach(actor=member_actor(member), subject=order, upload=b"%PDF-2", kind="invoice")
