@@ -220,7 +220,7 @@ def farms(hill, project, site):
     block = factories.block(hill, project, site, name="Farms", layout="holdings")
     return [
         models.Holding.objects.create(organisation=hill, block=block, label=f"Farm {n}", trees_received=n)
-        for n in (40, 0, 25)
+        for n in (40, 12, 25)
     ]
 
 
