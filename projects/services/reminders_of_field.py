@@ -16,9 +16,7 @@ from projects.services.reminder_rows import Days, ReminderRow, replace
 CARE_KINDS = ("care_due",)
 CARE_AHEAD = timedelta(days=30)  # a care task is shown once its window opens within this time
 WINDOW_KINDS = ("window_closing",)
-WINDOW_AHEAD = timedelta(
-    days=21
-)  # crew, transport and stock can still be found in this time; common practice
+WINDOW_AHEAD = timedelta(days=21)  # time to find crew, transport and stock still; common practice
 CREW_DAY_KINDS = ("crew_day_open",)
 CREW_DAY_OVER = (CrewDayState.CLOSED, CrewDayState.CALLED_OFF)
 WALK_KINDS = ("walk_due",)
