@@ -31,6 +31,7 @@ def visible_lots(actor: Actor) -> QuerySet[models.StockLot]:
     return rows.filter(
         Q(cohorts__block__project_id__in=ids)
         | Q(delivery__order__project_id__in=ids)
+        | Q(order_line__order__project_id__in=ids)
         | Q(came_over__voided_at__isnull=True, came_over__lot__delivery__order__project_id__in=ids)
     ).distinct()
 

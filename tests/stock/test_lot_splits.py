@@ -6,7 +6,7 @@ import pytest
 
 from projects import access
 from projects.errors import Refusal
-from projects.models import Delivery, LotMovement, StockLot, StockOrder
+from projects.models import Delivery, LotMovement, OrderLine, StockLot, StockOrder
 from projects.selectors.ledgers import clocks_of, ledger_of, standings
 from projects.selectors.lot_family import family
 from projects.services import lot_checks, lot_splits, lots, movements
@@ -250,3 +250,15 @@ def test_a_lead_of_one_project_sees_what_was_put_together_from_its_lots(actor, h
     lead = access.member_actor(factories.member(hill, "field_lead", projects=[project]))
     child = lot_splits.merge_lots(actor=actor, parts=[(stored, 5), (fresh, 5)], moved_on=DAY, code="M")
     assert set(access.visible_lots(lead)) == {stored, child}
+
+
+def test_a_lead_of_one_project_sees_what_came_for_its_orders_without_a_delivery(
+    actor, hill, project, stored, fresh
+):
+    order = StockOrder.objects.create(organisation=hill, project=project)
+    stored.order_line = OrderLine.objects.create(
+        organisation=hill, order=order, species=stored.species, stock_type=stored.stock_type, quantity=100
+    )
+    stored.save()
+    lead = access.member_actor(factories.member(hill, "field_lead", projects=[project]))
+    assert set(access.visible_lots(lead)) == {stored}
