@@ -20,9 +20,9 @@ def nursery_for(actor: Actor, uid: UUID, verb: str = "nursery.view") -> models.N
 
 
 def visible_lots(actor: Actor) -> QuerySet[models.StockLot]:
-    """Lots of the organisation; a limited lead sees those planted in, or ordered for, a granted project.
+    """Lots of the organisation; a limited lead sees those of granted projects.
 
-    What was put together from lots ordered for one is seen too.
+    These are lots planted there, on a crew's list for it, ordered for it, or put together from lots ordered for it.
     """
     rows = models.StockLot.objects.filter(organisation=actor.organisation)
     if actor.project_ids is None:
@@ -32,6 +32,7 @@ def visible_lots(actor: Actor) -> QuerySet[models.StockLot]:
         Q(cohorts__block__project_id__in=ids)
         | Q(delivery__order__project_id__in=ids)
         | Q(order_line__order__project_id__in=ids)
+        | Q(crew_days__crew_day__block__project_id__in=ids)
         | Q(came_over__voided_at__isnull=True, came_over__lot__delivery__order__project_id__in=ids)
     ).distinct()
 

@@ -11,7 +11,18 @@ from django.utils.translation import gettext_lazy as _
 
 from projects import access
 from projects.access import Actor
-from projects.models import Block, BudgetLine, CareKind, CareTask, CostKind, Membership, Person, Project
+from projects.models import (
+    Block,
+    BudgetLine,
+    CareKind,
+    CareTask,
+    CostKind,
+    Membership,
+    Person,
+    Project,
+    SubmissionPersonal,
+)
+from projects.services.field_kinds.personal import notes_of
 
 MOST_DONE = 20
 MOST_LISTED = 300
@@ -142,6 +153,12 @@ def my_tasks(actor: Actor, today: date) -> tuple[list[CareRow], list[CareRow]]:
     done = tasks.filter(done_on__gte=today - LATELY).order_by("-done_on", "-id")
     rows = [care_row(actor, task, today) for task in _soonest(still)]
     return rows, [care_row(actor, task, today) for task in done]
+
+
+def said_from_phone(task: CareTask) -> str:
+    """The note that came with the record which ended a task; it stays in the log's erasable part."""
+    part = SubmissionPersonal.objects.filter(submission_id=task.submission_id).first()
+    return notes_of(part.personal)[0] if part is not None else ""
 
 
 def _shown(tasks: QuerySet[CareTask]) -> QuerySet[CareTask]:

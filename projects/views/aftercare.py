@@ -55,6 +55,7 @@ def care_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "row": selectors.care_row(actor, task, clocks.today_of(actor.organisation)),
         "sightings": list(task.sightings.select_related("walk__block")) if actor.may("walk.view") else [],
         "papers": papers_of(actor, [task]),
+        "said": selectors.said_from_phone(task) if actor.may("care.edit") else "",
         "history": history_of(actor, [task.uid]),
         "crumbs": care_crumbs(request),
     }

@@ -143,6 +143,22 @@ def test_care_done_ends_its_task_and_care_put_off_moves_it(phone, block, task):
     assert (later.put_off_because, later.done_on, later.submission) == ("it rained", None, None)
 
 
+def test_a_note_that_came_with_care_is_read_by_who_leads_until_it_is_erased(client, phone, hill, task):
+    one(phone, sealed("care", care(task), personal=json.dumps({"note": "the pump leaks"})))
+    address = reverse("projects:care_detail", kwargs={"org": hill.slug, "uid": task.uid})
+    lead, volunteer = (
+        factories.member(hill, "field_lead"),
+        factories.member(hill, "volunteer", projects=[task.block.project]),
+    )
+    for who, told in ((lead, True), (volunteer, False)):
+        client.force_login(who.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+        assert ("the pump leaks" in client.get(address).content.decode()) is told
+    task.refresh_from_db()
+    task.submission.personal_part.delete()
+    client.force_login(lead.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+    assert "the pump leaks" not in client.get(address).content.decode()
+
+
 # --- who may --------------------------------------------------------------------------------
 def records(lot, block, task):
     return sealed("handover", handover(lot)), sealed("walk", walk(block)), sealed("care", care(task))

@@ -6,7 +6,7 @@ import pytest
 
 from projects import access
 from projects.errors import Refusal
-from projects.models import Delivery, LotMovement, OrderLine, StockLot, StockOrder
+from projects.models import CrewDay, CrewDayLot, Delivery, LotMovement, OrderLine, StockLot, StockOrder
 from projects.selectors.ledgers import clocks_of, ledger_of, standings
 from projects.selectors.lot_family import family
 from projects.services import lot_checks, lot_splits, lots, movements
@@ -262,3 +262,10 @@ def test_a_lead_of_one_project_sees_what_came_for_its_orders_without_a_delivery(
     stored.save()
     lead = access.member_actor(factories.member(hill, "field_lead", projects=[project]))
     assert set(access.visible_lots(lead)) == {stored}
+
+
+def test_a_lead_of_one_project_sees_what_a_crew_of_theirs_takes_along(hill, project, block, stored, fresh):
+    day = CrewDay.objects.create(organisation=hill, block=block, day=DAY)
+    CrewDayLot.objects.create(organisation=hill, crew_day=day, lot=fresh, planned=5)
+    lead = access.member_actor(factories.member(hill, "field_lead", projects=[project]))
+    assert set(access.visible_lots(lead)) == {fresh}
