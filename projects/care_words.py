@@ -17,7 +17,12 @@ SOURCES = {
     "water_balance": gettext_lazy("water balance of a mean year, FAO-56"),
     "from_memory": gettext_lazy("from memory, check locally"),
 }
-UNITS = {"litre": gettext_lazy("litres"), "tree": gettext_lazy("trees"), "": ""}
+UNITS = {
+    "litre": gettext_lazy("litres"),
+    "tree": gettext_lazy("trees"),
+    "spot": gettext_lazy("seed spots"),
+    "": "",
+}
 
 
 def rule_name(rule: str) -> str:

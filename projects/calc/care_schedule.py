@@ -5,12 +5,13 @@ common practice and editable unless a source is named. Nothing here says to fert
 a leaf looked at.
 """
 
+from calendar import isleap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from projects.calc.care_amounts import WATERING_RULES, amendment_cap_litres, mulch_litres, pit_m3
-from projects.calc.care_year import DrySpell, Ground, dry_spells, growing_runs, seasons_from
+from projects.calc.care_year import TROPIC_DEG, DrySpell, Ground, dry_spells, growing_runs, seasons_from
 
 SEED, BALLED = "direct_seed", "balled_burlapped"
 COMMON, BALANCE, MEMORY = "common_practice", "water_balance", "from_memory"
@@ -36,7 +37,7 @@ class Planting:
     n : trees, or seed spots.
     light : words of the light a young plant of the species takes; None where nobody knows.
     dry_months : dry months in a year the species stands well; None where nobody knows.
-    emerged_by : month by whose end seedlings have come up, 1 to 12; None where nobody knows.
+    emerged_by : month by whose end seedlings have come up there, 1 to 12; None where nobody knows.
     """
 
     planted_on: date
@@ -45,6 +46,11 @@ class Planting:
     light: tuple[str, ...] | None = None
     dry_months: float | None = None
     emerged_by: int | None = None
+
+    @property
+    def unit(self) -> str:
+        """What its number is of: a seed spot is no tree."""
+        return "spot" if self.stock_type == SEED else "tree"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +85,8 @@ class PlannedCare:
     ----------
     rule, year : which rule made it, and in which year after planting, 1 the first.
     kind : the kind of care.
-    amount, unit, each : in all, of what (`litre`, `tree`), and for one tree; None where there is nothing to measure.
+    amount, unit, each : in all, of what (`litre`, `tree`, `spot`), and for one tree; None where there is nothing to
+        measure.
     is_usual : ticked from the start; what is not asks for a reason of the place.
     source : `common_practice`, `water_balance` or `from_memory`.
     facts : numbers its words are built from.
@@ -146,13 +153,14 @@ def _check(planting: Planting, choices: CareChoices) -> None:
 
 
 def anniversary(day: date, years: int) -> date:
-    """The same day some years later; 29 February becomes the 28th.
+    """The same day some years later; 29 February becomes the 28th in years without one.
 
-    >>> str(anniversary(date(2024, 2, 29), 1))
-    '2025-02-28'
+    >>> [str(anniversary(date(2024, 2, 29), years)) for years in (0, 1, 4)]
+    ['2024-02-29', '2025-02-28', '2028-02-29']
     """
-    last = 28 if (day.month, day.day) == (2, 29) else day.day
-    return date(day.year + years, day.month, last)
+    year = day.year + years
+    last = 28 if (day.month, day.day) == (2, 29) and not isleap(year) else day.day
+    return date(year, day.month, last)
 
 
 def _after(day: date, days: int) -> date:
@@ -196,9 +204,19 @@ def _weeding(planting: Planting, ground: Ground, choices: CareChoices) -> Iterat
         year = _year_of(planting, due_from)
         due_by = min(_after(due_from, 42), end)
         lines.append(
-            PlannedCare("weeding", year, "weeding", due_from, due_by, planting.n, "tree", facts=facts)
+            PlannedCare("weeding", year, "weeding", due_from, due_by, planting.n, planting.unit, facts=facts)
         )
     yield from _numbered("weeding", lines)
+
+
+def month_at(month: int, latitude_deg: float | None) -> int:
+    """A month told of the north as it falls at a place: half a year on south of the tropics.
+
+    >>> month_at(5, 41), month_at(5, -40), month_at(8, -40), month_at(5, None)
+    (5, 11, 2, 5)
+    """
+    is_south = latitude_deg is not None and latitude_deg < -TROPIC_DEG
+    return (month + 5) % 12 + 1 if is_south else month
 
 
 def _emerged(planting: Planting) -> date:
@@ -262,12 +280,12 @@ def _guards(planting: Planting, ground: Ground, choices: CareChoices) -> Iterato
     for years in range(1, choices.guard_years):
         day = anniversary(planting.planted_on, years)
         yield PlannedCare(
-            "guards_look", years, "guards", _after(day, -30), _after(day, 30), planting.n, "tree"
+            "guards_look", years, "guards", _after(day, -30), _after(day, 30), planting.n, planting.unit
         )
     off = anniversary(planting.planted_on, choices.guard_years)
     facts = {"years": choices.guard_years}
     yield PlannedCare(
-        "guards_off", choices.guard_years, "guards", _after(off, -180), off, planting.n, "tree",
+        "guards_off", choices.guard_years, "guards", _after(off, -180), off, planting.n, planting.unit,
         source=MEMORY, facts=facts,
     )  # fmt: skip
 
@@ -279,9 +297,9 @@ def _stakes(planting: Planting, ground: Ground, choices: CareChoices) -> Iterato
         return
     planted, off = planting.planted_on, anniversary(planting.planted_on, 1)
     yield PlannedCare(
-        "stakes_look", 1, "stakes", _after(planted, 150), _after(planted, 210), planting.n, "tree"
+        "stakes_look", 1, "stakes", _after(planted, 150), _after(planted, 210), planting.n, planting.unit
     )
-    yield PlannedCare("stakes_off", 1, "stakes", _after(off, -90), off, planting.n, "tree")
+    yield PlannedCare("stakes_off", 1, "stakes", _after(off, -90), off, planting.n, planting.unit)
 
 
 def needs_shade(planting: Planting, choices: CareChoices) -> bool:
@@ -294,11 +312,11 @@ def _shade(planting: Planting, ground: Ground, choices: CareChoices) -> Iterator
     if not needs_shade(planting, choices):
         return
     begin = planting.planted_on
-    yield PlannedCare("shade_up", 1, "shade", begin, _after(begin, 28), planting.n, "tree")
+    yield PlannedCare("shade_up", 1, "shade", begin, _after(begin, 28), planting.n, planting.unit)
     two = anniversary(begin, 2)
     later = [start for start, _end in _seasons(planting, ground, 4) if start >= two]
     off = later[0] if later else two
-    yield PlannedCare("shade_off", 3, "shade", off, _after(off, 42), planting.n, "tree")
+    yield PlannedCare("shade_off", 3, "shade", off, _after(off, 42), planting.n, planting.unit)
 
 
 def _soil(planting: Planting, ground: Ground, choices: CareChoices) -> Iterator[PlannedCare]:

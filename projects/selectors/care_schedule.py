@@ -3,18 +3,21 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db.models import Max, Q, QuerySet, Sum
 
 from projects import access, care_words
 from projects.access import Actor
-from projects.calc.care_schedule import CareChoices, PlannedCare, Planting, care_schedule
+from projects.calc.care_schedule import CareChoices, PlannedCare, Planting, care_schedule, month_at
 from projects.calc.care_year import Ground
 from projects.models import Block, CareTask, Cohort, Season, SiteAssessment
 from projects.selectors.planting_windows import latitude_of, soil_of
+from species.access import own_traits
 from species.selectors.facts import traits_of
 
-TRAITS = ("light", "dry_months_optimum_to", "emergence_to_month")
+EMERGED = "emergence_to_month"
+TRAITS = ("light", "dry_months_optimum_to", EMERGED)
 
 
 @dataclass(frozen=True)
@@ -113,11 +116,24 @@ def schedules(
 ) -> list[CohortSchedule]:
     """Work out the schedules of a block's plantings; five queries, however many there are."""
     cohorts = list(planted_cohorts(block, season))
-    facts = traits_of({row.species_id for row in cohorts}, TRAITS, organisation_uid=actor.organisation.uid)
     ground = ground_of(block)
+    facts = _facts(actor, {row.species_id for row in cohorts}, ground)
     tasks = access.visible_care_tasks(actor).filter(block=block, source_key__startswith="schedule:")
     known = {task.source_key: task for task in tasks}
     return [_schedule(row, facts.get(row.species_id, {}), ground, choices, known, today) for row in cohorts]
+
+
+def _facts(actor: Actor, species: set[int], ground: Ground) -> dict[int, dict[str, Any]]:
+    """What is known of species; months of the shared reference are told of the north, an organisation's own of here."""
+    uid = actor.organisation.uid
+    facts: dict[int, dict[str, Any]] = dict(traits_of(species, TRAITS, organisation_uid=uid))
+    if month_at(1, ground.latitude_deg) == 1:
+        return facts
+    own = set(own_traits(uid).filter(trait=EMERGED).values_list("species_id", flat=True))
+    for pk in facts.keys() - own:
+        if EMERGED in facts[pk]:
+            facts[pk][EMERGED] = month_at(int(facts[pk][EMERGED]), ground.latitude_deg)
+    return facts
 
 
 def _schedule(
@@ -134,7 +150,7 @@ def _schedule(
 
 def planting_of(cohort: Cohort, facts: dict) -> Planting:
     """A cohort with `planted` and `last_on`, and what is known of its species, as the schedule takes it."""
-    dry, emerged = facts.get("dry_months_optimum_to"), facts.get("emergence_to_month")
+    dry, emerged = facts.get("dry_months_optimum_to"), facts.get(EMERGED)
     return Planting(
         planted_on=cohort.last_on,
         stock_type=cohort.stock_type,

@@ -14,10 +14,11 @@ from projects.calc.care_schedule import CareChoices, Planting, anniversary, care
 from projects.calc.care_year import Ground, dry_spells, growing_runs, seasons_from
 from projects.errors import Refusal
 from projects.identifiers import uuid7
-from projects.models import CareKind, CareTask, HistoryEntry, StockType
+from projects.models import CareKind, CareTask, Cohort, HistoryEntry, Site, StockType
 from projects.selectors import care_schedule as selectors
 from projects.services import care
 from projects.services import care_schedule as services
+from species.models import SpeciesTrait
 from tests import factories
 
 # Invented but plausible normals: Iberian hills, an equatorial highland with two rains, a mild wet north, a southern
@@ -208,6 +209,41 @@ def test_seed_is_weeded_only_once_it_is_up_and_gets_neither_water_mulch_nor_stak
     unknown = lines(replace(acorns, emerged_by=None))
     assert unknown["weeding:1"].due_from >= date(2026, 2, 7)  # twelve weeks
     assert "amendment" not in notes(acorns)
+
+
+def test_months_of_the_reference_fall_half_a_year_on_south_of_the_tropics(actor, block, lot, cohort):
+    """Sown in the autumn of the south, acorns come up in its spring: no hoe before, and not a year later."""
+    told = {"unit": "month", "source": "invented", "basis": "literature"}
+    SpeciesTrait.objects.create(species=lot.species, trait="emergence_to_month", value_number=5, **told)
+    Cohort.objects.filter(pk=cohort.pk).update(stock_type="direct_seed", unit="seed_spot")
+    cohort.planting_days.update(planted_on=date(2024, 5, 20))
+
+    def first_weeding(corner):
+        ring = [
+            [corner[0] + x, corner[1] + y] for x, y in ((0, 0), (0.01, 0), (0.01, 0.01), (0, 0.01), (0, 0))
+        ]
+        shape = {"type": "Polygon", "coordinates": [ring]}
+        Site.objects.filter(pk=block.site_id).update(boundary=shape)
+        block.refresh_from_db()
+        [found] = selectors.schedules(actor, block, CareChoices(weeding_years=2), TODAY)
+        return next(row for row in found.proposals if row.line.key == "weeding:1")
+
+    assert first_weeding((-72.0, -37.0)).line.due_from == date(2024, 12, 1)  # up by the end of November
+    assert first_weeding((-8.0, 41.0)).line.due_from == date(2024, 6, 17)
+    assert first_weeding((-8.0, 41.0)).amount == "500 seed spots"
+    SpeciesTrait.objects.create(
+        species=lot.species, trait="emergence_to_month", value_number=10, **told,
+        owner_organisation_uid=actor.organisation.uid,
+    )  # fmt: skip
+    assert first_weeding((-72.0, -37.0)).line.due_from == date(2024, 11, 1)  # one's own month is of the place
+
+
+@pytest.mark.parametrize("leap", [date(2024, 2, 29), date(2028, 2, 29)])
+def test_what_was_planted_on_a_leap_day_asks_for_nothing_before_it(leap):
+    found = lines(replace(OAKS, planted_on=leap), has_guards=True, guard_years=4)
+    assert min(line.due_from for line in found.values()) == found["mulch:1"].due_from == leap
+    assert found["guards_look:1"].due_from == date(leap.year + 1, 1, 29)
+    assert found["guards_off:4"].due_by == date(leap.year + 4, 2, 29)
 
 
 @pytest.mark.parametrize(
