@@ -26,7 +26,10 @@ WORDS: dict[str, Any] = {
     "open_short": gettext_lazy("%(a)s minutes in the open"),
     "sample_accept": gettext_lazy("%(a)s of %(b)s not fit, in the whole lot %(c)s to %(d)s"),
     "sample_hold": gettext_lazy("%(a)s of %(b)s not fit, in the whole lot %(c)s to %(d)s: look at more plants"),
-    "sample_reject": gettext_lazy("%(a)s of %(b)s not fit, in the whole lot %(c)s to %(d)s: more than agreed"),
+    "sample_reject": gettext_lazy(
+        "%(a)s of %(b)s not fit, in the whole lot %(c)s to %(d)s: more than chance gives where 1 in 20 is not fit"
+        " (common practice)"
+    ),
     "waited_long": gettext_lazy("%(a)s days out of store, past the %(b)s it can wait: look at roots and buds closely"),
 }  # fmt: skip
 

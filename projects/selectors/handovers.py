@@ -37,16 +37,35 @@ def _suggested(lot: StockLot, readings: dict[str, Any], times: Clocks, received:
     clock = times.on(lot, told.pop("on"))
     out, limit = (clock.days_out, clock.limit_days) if clock else (None, None)
     size = told.pop("counted") or received or 1
+    if told["accept_up_to"] is None:
+        told["accept_up_to"] = _planned_for(received, told["sample_size"], told["sample_bad"])
     return suggest(Readings(lot.stock_type, size, days_out=out, limit_days=limit, **told), LIMITS)
 
 
-def plan_for(lot: StockLot, points: Points = LIMITS.points) -> SamplePlan | None:
-    """How many plants of a lot to look at; None where it is so small that all are."""
-    ledger = ledger_of(lot)
+def _planned_for(received: int, sample_size: int | None, sample_bad: int | None) -> int | None:
+    """What the page said it would accept, for a sample as large as it asked for that holds no more."""
+    plan = _plan(received, LIMITS.points)
+    if plan is None or sample_bad is None or (sample_size or 0) < plan.sample_size:
+        return None
+    return plan.accept_up_to if sample_bad <= plan.accept_up_to else None
+
+
+def _plan(received: int, points: Points) -> SamplePlan | None:
     try:
-        return smallest_plan(ledger.at_hand or ledger.received, points)
+        return smallest_plan(received, points)
     except ValueError:
         return None
+
+
+def plan_for(lot: StockLot, points: Points = LIMITS.points) -> SamplePlan | None:
+    """How many plants of a lot to look at; None where it is so small, or so few are left, that all are.
+
+    It is made for all the lot ever held, as a sample of it is judged: a number that moved with every planting would
+    turn down today what yesterday's page accepted.
+    """
+    ledger = ledger_of(lot)
+    plan = _plan(ledger.received, points)
+    return None if plan is None or 0 < ledger.at_hand <= plan.sample_size else plan
 
 
 @dataclass(frozen=True)

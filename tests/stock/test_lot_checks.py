@@ -4,10 +4,12 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from projects.calc.lot_sampling import Points, smallest_plan
 from projects.errors import Refusal
 from projects.models import HistoryEntry, LotCheck
-from projects.selectors.handovers import checks_of
+from projects.selectors.handovers import checks_of, plan_for, suggestion_for
 from projects.services import lot_checks
+from tests import factories
 
 NOON = datetime(2024, 2, 2, 12, tzinfo=UTC)
 
@@ -50,6 +52,36 @@ def test_a_look_that_cannot_be_is_refused_where_it_is_wrong(actor, lot, seen, fi
     assert not LotCheck.objects.exists()
 
 
+@pytest.mark.parametrize(("planted", "counted"), [(0, None), (500, None), (0, 1005), (0, 905), (930, None)])
+def test_what_the_page_says_it_accepts_is_accepted_whatever_was_planted_or_counted_since(
+    lot, block, hill, planted, counted
+):
+    """A sample asked for by what is left was judged by what had come, and put on hold what the page accepts."""
+    if planted:
+        factories.cohort(block, lot, factories.season(hill), planted=planted)
+    plan = plan_for(lot)
+    assert plan == smallest_plan(lot.received, Points())
+    seen = {"point": "arrival", "root_condition": "moist", "on": NOON.date(), "counted": counted}
+    seen |= {"box_temperature_c": None, "minutes_exposed": None, "accept_up_to": None}
+
+    def judged(bad, size=plan.sample_size):
+        return suggestion_for(lot, seen | {"sample_size": size, "sample_bad": bad}).verdict
+
+    assert [judged(bad) for bad in (0, plan.accept_up_to, plan.accept_up_to + 1)] == [
+        "accept",
+        "accept",
+        "reject",
+    ]
+    assert judged(plan.accept_up_to, plan.sample_size - 30) == "reject"
+    assert judged(1, 20) == "hold"
+
+
+@pytest.mark.parametrize("planted", [933, 999])
+def test_where_few_are_left_every_plant_is_looked_at(lot, block, hill, planted):
+    factories.cohort(block, lot, factories.season(hill), planted=planted)
+    assert plan_for(lot) is None
+
+
 def test_a_person_may_decide_against_the_readings_with_a_reason(actor, lot):
     check = look(actor, lot, root_condition="dry", because="Dipped at once, planted within the hour.")
     assert check.verdict == "accept"
@@ -67,7 +99,6 @@ def test_a_check_taken_back_stays_and_is_struck_out(actor, lot):
 
 def test_a_lot_found_frozen_waits_no_longer_than_thawed_plants_do(actor, hill, oak):
     from projects.selectors.ledgers import standings
-    from tests import factories
 
     plugs = factories.lot(hill, oak, stock_type="container", lifted_on=date(2024, 1, 30))
     assert standings([plugs], date(2024, 2, 3))[0].clock.limit_days is None
