@@ -65,7 +65,8 @@ acts = st.lists(
         ),
         st.integers(0, 30), st.integers(0, 30), st.sampled_from(OUTWARD), st.floats(0, 1),
     ),
-    max_size=30,
+    min_size=20,
+    max_size=45,
 )  # fmt: skip
 
 
