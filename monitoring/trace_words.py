@@ -68,7 +68,7 @@ def _sample(facts: Facts, stock: str) -> str:
 def _warm_box(facts: Facts, stock: str) -> str:
     return _(
         "%(box)s °C in the box at a hand-over (%(point)s); handling pages of the US Forest Service ask for no more than"
-        " %(limit)s °C for unfrozen stock"
+        " %(limit)s °C for unfrozen stock there"
     ) % {
         "box": figures.quantity(facts["box_c"], 1), "limit": figures.quantity(facts["limit_c"], 1),
         "point": HandoverPoint(facts["point"]).label,

@@ -9,9 +9,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from projects.calc.handover_verdict import Limits
+
 WELL_PLANTED = 0.9  # of the trees looked at; common practice
-WARMEST_BOX_C = 2.2  # unfrozen stock on arrival: 36 °F in handling pages of the US Forest Service
-COOLED_KINDS = ("bare_root", "cutting")  # stock that is kept cool until it is planted
+LIMITS = Limits()  # the same as a look at a hand-over is held against
 BAD_ROOTS = ("drying", "dry", "spoilt", "frozen")
 KINDS = (  # the order in which they are told
     "waited", "roots", "verdict", "sample", "warm_box", "other_plants", "late", "short", "no_go", "badly_planted",
@@ -101,9 +102,11 @@ def _seen(told: Handling) -> Iterator[Found]:
             size, bad, limit = check.sample
             yield Found("sample", {"size": size, "bad": bad, "limit": limit, "point": check.point})
             break
-    warm = [check for check in told.checks if check.box_c is not None and check.box_c > WARMEST_BOX_C]
-    if warm and told.stock_type in COOLED_KINDS:
-        yield Found("warm_box", {"box_c": warm[0].box_c, "limit_c": WARMEST_BOX_C, "point": warm[0].point})
+    for check in told.checks:
+        limit = LIMITS.warmest(told.stock_type, check.point)
+        if check.box_c is not None and check.box_c > limit:
+            yield Found("warm_box", {"box_c": check.box_c, "limit_c": limit, "point": check.point})
+            break
 
 
 def _against_the_order(told: Handling) -> Iterator[Found]:

@@ -38,6 +38,18 @@ class Limits:
     minutes_open: int = 5
     points: Points = field(default_factory=Points)
 
+    def warmest(self, stock_type: str, point: str) -> float:
+        """How warm plants may be where they change hands; infinite where that is not held against them. [°C]
+
+        A crew has taken plants out of the cold to plant them; a plug or a ball does not travel cold.
+
+        >>> [Limits().warmest("bare_root", point) for point in ("arrival", "field_store", "crew")]
+        [2.2, 4.4, inf]
+        """
+        if stock_type not in COOLED or point == "crew":
+            return math.inf
+        return self.warmest_store_c if point == "field_store" else self.warmest_c
+
 
 @dataclass(frozen=True, slots=True)
 class Readings:
@@ -138,8 +150,8 @@ def _temperature(readings: Readings, limits: Limits) -> Iterable[Reason]:
     celsius = readings.box_temperature_c
     if celsius is None:
         return
-    warmest = {"crew": math.inf, "field_store": limits.warmest_store_c}.get(readings.point, limits.warmest_c)
-    if readings.stock_type in COOLED and celsius > warmest:
+    warmest = limits.warmest(readings.stock_type, readings.point)
+    if celsius > warmest:
         yield Reason("box_warm", HOLD, (celsius, warmest))
     elif readings.stock_type == "container" and celsius < limits.coldest_roots_c:
         yield Reason("box_icy", HOLD, (celsius, limits.coldest_roots_c))

@@ -126,12 +126,26 @@ def test_what_was_seen_at_hand_overs_stands_out_until_it_is_taken_back(lots, rea
     text = read("lot", lots[1])
     for told in (
         "roots dry at a hand-over (handed to the crew)", "was: hold until looked at again",
-        "9.5 °C in the box", "4 of 20 plants looked at closely were not fit to plant; up to 2 was accepted",
+        "4 of 20 plants looked at closely were not fit to plant; up to 2 was accepted",
         "roots dry to the touch",
     ):  # fmt: skip
         assert told in text
     LotCheck.objects.filter(pk=check.pk).update(voided_at=timezone.now())
     assert "roots dry" not in read("lot", lots[1])
+
+
+def test_warmth_stands_out_where_a_look_at_the_hand_over_holds_it_against_the_lot(lots, read):
+    seen = {"organisation": lots[1].organisation, "lot": lots[1], "verdict": "accept"}
+    check = LotCheck.objects.create(**seen, point="crew", root_condition="moist", box_temperature_c=9.5)
+    assert "°C in the box at a" not in read("lot", lots[1])  # taken out of the cold to be planted
+    for point, warmth, told in (
+        ("arrival", 2.2, None), ("arrival", 9.5, "9.5 °C in the box at a hand-over (arrival)"),
+        ("nursery", 3.0, "ask for no more than 2.2 °C for unfrozen stock there"), ("field_store", 4.4, None),
+        ("field_store", 4.5, "ask for no more than 4.4 °C for unfrozen stock there"),
+    ):  # fmt: skip
+        LotCheck.objects.filter(pk=check.pk).update(point=point, box_temperature_c=warmth)
+        text = read("lot", lots[1])
+        assert told in text if told else "°C in the box at a" not in text
 
 
 def test_what_came_is_held_against_what_was_ordered(planted, lots, oak, read):
