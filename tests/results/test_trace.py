@@ -168,6 +168,9 @@ def test_what_came_is_held_against_what_was_ordered(planted, lots, oak, read):
     text = read("delivery", delivery)
     assert "later than it was to come" not in text
     assert "came of" not in text  # the rest may still come
+    StockOrder.objects.update(status="closed")
+    OrderLine.objects.update(quantity=1000)
+    assert "came of" not in read("order", order)
 
 
 def test_days_show_their_crew_and_how_well_was_planted(planted, lots, read, actor):
@@ -181,6 +184,8 @@ def test_days_show_their_crew_and_how_well_was_planted(planted, lots, read, acto
     QualityCheck.objects.create(**made, inspected=50, acceptable=38)
     QualityCheck.objects.create(**made, inspected=50, acceptable=50, voided_at=timezone.now())
     QualityCheck.objects.create(**made, inspected=70, acceptable=70, lot=lots[0])
+    later = CrewDay.objects.create(**here, day=PLANTED + timedelta(days=1), crew="north", state="closed")
+    QualityCheck.objects.create(**{**made, "crew_day": later}, inspected=60, acceptable=60)
     for noun, row in (("crew_day", crew_day), ("cohort", cohort), ("day", cohort.planting_days.get())):
         text = read(noun, row)
         assert "38 of 50 trees looked at were planted as they should be; common practice asks for 90" in text
@@ -206,6 +211,17 @@ def test_a_lot_nobody_planted_yet_and_a_planting_without_a_lot_say_so(planted, l
     Cohort.objects.filter(pk=cohort.pk).update(lot=None)
     text = read("cohort", cohort)
     assert "the way ends here" in text and "The lot of 1 planting is not known" in text
+
+
+def test_of_a_planting_only_the_trees_of_the_day_are_told(planted, lots, actor):
+    cohort = cohort_of(lots[0])
+    day = cohort.planting_days.get()
+    PlantingDay.objects.create(
+        organisation=day.organisation, block=day.block, cohort=cohort, lot=lots[0], quantity=70,
+        planted_on=PLANTED + timedelta(days=1),
+    )  # fmt: skip
+    assert [row.planted for row in traced(actor, "day", day).rows] == [500]
+    assert [row.planted for row in traced(actor, "cohort", cohort).rows] == [570]
 
 
 def test_a_day_taken_back_is_no_day(lots, read):
