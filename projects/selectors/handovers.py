@@ -11,7 +11,7 @@ from projects.calc.handover_verdict import Limits, Readings, Suggestion, suggest
 from projects.calc.lot_sampling import Points, SamplePlan, smallest_plan
 from projects.calc.plant_measures import Spread, sturdiness_spread
 from projects.models import LotCheck, Paper, StockLot
-from projects.selectors.ledgers import Clocks, clocks_of, ledger_of
+from projects.selectors.ledgers import Clocks, LotStanding, clocks_of, ledger_of
 
 LIMITS = Limits()
 
@@ -78,10 +78,11 @@ class Looked:
     photos: list[Paper]
 
 
-def checks_of(actor: Actor, lot: StockLot) -> list[Looked]:
-    """Return the checks of a lot, the last first; a constant number of queries."""
+def checks_of(actor: Actor, standing: LotStanding) -> list[Looked]:
+    """Return the checks of a lot, the last first; two queries."""
+    lot, received = standing.lot, standing.ledger.received
+    times = standing.clocks or clocks_of([lot])
     rows: QuerySet[LotCheck] = access.visible_lot_checks(actor).filter(lot=lot)
-    times, received = clocks_of([lot]), ledger_of(lot).received
     found = []
     for check in rows.select_related("checked_by").prefetch_related("papers"):
         check.lot = lot

@@ -38,6 +38,7 @@ class LotStanding:
     wait: Wait | None = None
     was_frozen: bool = False
     verdict: str = ""  # of the last look at it; empty where nobody looked
+    clocks: "Clocks | None" = None  # to ask for its clock on other days
 
     @property
     def is_here(self) -> bool:
@@ -79,7 +80,7 @@ def standings(lots: Iterable[StockLot], today: date) -> list[LotStanding]:
     return [
         LotStanding(
             lot, ledgers[lot.pk], clocks.on(lot, today), clocks.waited(lot, days[lot.pk]), clocks.wait(lot),
-            lot.pk in clocks.frozen, clocks.verdicts.get(lot.pk, ""),
+            lot.pk in clocks.frozen, clocks.verdicts.get(lot.pk, ""), clocks,
         )
         for lot in rows
     ]  # fmt: skip

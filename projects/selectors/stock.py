@@ -9,7 +9,7 @@ from projects.access import Actor
 from projects.calc.lot_clock import LotClock
 from projects.models import Cohort, Nursery, OrderStatus, PlantingDay, StockLot, StockOrder
 from projects.paging import Page
-from projects.selectors.ledgers import LotStanding, clocks_of, clocks_when_planted, standings
+from projects.selectors.ledgers import LotStanding, clocks_of, standings
 
 
 def lot_list(actor: Actor, *, archived: bool = False) -> QuerySet[StockLot]:
@@ -39,11 +39,14 @@ def open_orders(actor: Actor) -> QuerySet[StockOrder]:
     return orders.order_by(F("order_by").asc(nulls_last=True), "id")
 
 
-def lot_plantings(actor: Actor, lot: StockLot) -> list[tuple[PlantingDay, LotClock | None]]:
+def lot_plantings(actor: Actor, standing: LotStanding) -> list[tuple[PlantingDay, LotClock | None]]:
     """Return where a lot was planted, each day with how long its plants had waited."""
-    waited = clocks_when_planted(lot)
+    lot, clocks = standing.lot, standing.clocks or clocks_of([standing.lot])
     days = access.visible_planting_days(actor).filter(lot=lot).select_related("block__site", "cohort__season")
-    return [(day, waited.get(day.pk)) for day in days.order_by("planted_on", "id")]
+    return [
+        (day, None if day.voided_at else clocks.on(lot, day.planted_on))
+        for day in days.order_by("planted_on", "id")
+    ]
 
 
 def clock_when_planted(day: PlantingDay) -> LotClock | None:

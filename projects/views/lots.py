@@ -28,18 +28,19 @@ def lot_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     lot = access.lot_for(actor, uid)
     moved = list(lot.movements.select_related("holding__block", "to_lot").order_by("moved_on", "id"))
     takes, stores = list(lot.stock_takes.all()), list(lot.storages.all())
-    looks = handovers.checks_of(actor, lot)
+    standing = standings([lot], clocks.today_of(actor.organisation))[0]
+    looks = handovers.checks_of(actor, standing)
     checks = [row.check for row in looks]
     context = {
         "lot": lot,
         "seed": access.visible_seed_collections(actor).filter(pk=lot.seed_collection_id).first(),
-        "standing": (standing := standings([lot], clocks.today_of(actor.organisation))[0]),
+        "standing": standing,
         "waiting": waiting_words.usual_of(lot.stock_type),
         "limit_words": waiting_words.limit_words(standing.wait),
         "looks": looks,
         "kin": lot_family.kin_of(actor, lot),
         "papers": papers_of(actor, [lot, *checks, *filter(None, [lot.delivery])]),
-        "plantings": selectors.lot_plantings(actor, lot),
+        "plantings": selectors.lot_plantings(actor, standing),
         "movements": moved,
         "takes": takes,
         "stores": stores,

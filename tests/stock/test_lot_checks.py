@@ -8,6 +8,7 @@ from projects.calc.lot_sampling import Points, smallest_plan
 from projects.errors import Refusal
 from projects.models import HistoryEntry, LotCheck
 from projects.selectors.handovers import checks_of, plan_for, suggestion_for
+from projects.selectors.ledgers import standings
 from projects.services import lot_checks
 from tests import factories
 
@@ -24,7 +25,7 @@ def test_a_check_keeps_what_was_seen_and_why(actor, lot):
     assert "roots moist" in check.because and "1 of 60 not fit" in check.because
     (told,) = HistoryEntry.objects.filter(subject_uid=check.uid)
     assert told.change["suggested"][1].startswith("accept: ")
-    (shown,) = checks_of(actor, lot)
+    (shown,) = checks_of(actor, standings([lot], NOON.date())[0])
     assert (shown.check, shown.suggested.verdict) == (check, "accept")
 
 
@@ -94,7 +95,9 @@ def test_a_check_taken_back_stays_and_is_struck_out(actor, lot):
     with pytest.raises(Refusal):
         lot_checks.void_check(actor=actor, check=check, reason=" ")
     assert lot_checks.void_check(actor=actor, check=check, reason="Another lot.").voided_at
-    assert [shown.check.voided_at is None for shown in checks_of(actor, lot)] == [False]
+    assert [
+        shown.check.voided_at is None for shown in checks_of(actor, standings([lot], NOON.date())[0])
+    ] == [False]
 
 
 def test_a_lot_found_frozen_waits_no_longer_than_thawed_plants_do(actor, hill, oak):
