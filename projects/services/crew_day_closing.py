@@ -14,7 +14,7 @@ from projects import clocks, history
 from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import CrewDay, CrewDayLot, CrewDayState, LotMovement, MovementKind, Season
-from projects.services import editing, movements, planting
+from projects.services import editing, movements, planting, reminders
 from projects.services.crew_days import held_open, remembered
 
 # Under these keys `CrewDay.readings` names the movements of lots that closing made, as {uid: the box it was typed in}.
@@ -57,8 +57,9 @@ def close_day(
     rows = {row.pk: row for row in held.lots.select_related("lot__species", "replaces")}
     _check_evening(held, rows, lots)
     made: dict[str, str] = {}
-    for told in lots:
-        _enter(actor, held, rows[told.row_id], told, season, made)
+    with reminders.at_the_end(actor.organisation):
+        for told in lots:
+            _enter(actor, held, rows[told.row_id], told, season, made)
     for pk, back_at in (back or {}).items():
         held.people.filter(pk=pk).update(back_at=back_at)
     held.state, held.closed_at, held.clean_tools = CrewDayState.CLOSED, timezone.now(), clean_tools
@@ -153,10 +154,11 @@ def open_again(*, actor: Actor, crew_day: CrewDay, reason: str) -> CrewDay:
         return held
     if not reason.strip():
         raise Refusal(_("Say in a few words why the day is opened again."), field="reason")
-    for planted in held.planting_days.filter(voided_at__isnull=True).order_by("id"):
-        planting.void_planting_day(actor=actor, day=planted, reason=reason)
-    for movement in movements_of(held):
-        movements.void_movement(actor=actor, movement=movement, reason=reason)
+    with reminders.at_the_end(actor.organisation):
+        for planted in held.planting_days.filter(voided_at__isnull=True).order_by("id"):
+            planting.void_planting_day(actor=actor, day=planted, reason=reason)
+        for movement in movements_of(held):
+            movements.void_movement(actor=actor, movement=movement, reason=reason)
     was_decided = held.readings.get("verdict") is not None and held.state == CrewDayState.CLOSED
     held.state = CrewDayState.GO if was_decided else CrewDayState.PLANNED
     if not was_decided:

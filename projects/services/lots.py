@@ -62,10 +62,11 @@ def edit_lot(*, actor: Actor, lot: StockLot, version: str = "", **values: Any) -
     values = _checked(actor, values, lot)
     with editing.refusing_duplicates("code", _taken(values.get("code", ""))):
         changed = editing.change(actor, lot, values, "stock_lot.edited", version=version)
-    if "lifted_on" in values:
-        lot_splits.follow_lifting(actor, changed)
-    announce("lot_changed", changed)
-    reminders.renew_lots(actor.organisation, [lot.pk])
+    with reminders.at_the_end(actor.organisation):
+        if "lifted_on" in values:
+            lot_splits.follow_lifting(actor, changed)
+        announce("lot_changed", changed)
+        reminders.renew_lots(actor.organisation, [lot.pk])
     return changed
 
 

@@ -89,7 +89,7 @@ def begin_storage(
             _("The lot was lifted on %(day)s; it cannot be stored before.") % {"day": begin}, field="from_on"
         )
     check_not_future(lot, from_on, "from_on")
-    StockLot.objects.select_for_update().get(pk=lot.pk)
+    editing.held(lot)
     if until_on is None and lot.storages.filter(until_on__isnull=True).exists():
         raise Refusal(_("The lot is in store already. Enter first when it came out."), field="from_on")
     _check_span(lot, from_on, until_on)

@@ -24,7 +24,7 @@ from projects.models import (
     Unit,
 )
 from projects.selectors.lot_family import ancestry
-from projects.services import editing, reminders
+from projects.services import chain, editing, reminders
 from projects.services.movements import check_day
 from projects.services.seasons import planting_season_on
 from species.models import Species
@@ -59,6 +59,7 @@ def plant(
     actor.require("planting.edit")
     editing.ours(actor, block, lot, season, holding, replaces, crew_day)
     _check_facts(block, lot, planted_on, quantity, holding)
+    chain.locked_head(actor.organisation)  # before the block, as records of phones take them
     season = _season(actor, season, planted_on)
     cohort = _cohort(actor, block, lot, season, species, stock_type, replaces)
     day = PlantingDay(
@@ -77,6 +78,7 @@ def void_planting_day(*, actor: Actor, day: PlantingDay, reason: str) -> Plantin
     editing.ours(actor, day)
     if not reason.strip():
         raise Refusal(_("Say in a few words why this is taken back."), field="reason")
+    chain.locked_head(actor.organisation)
     changed = PlantingDay.objects.filter(pk=day.pk, voided_at__isnull=True).update(voided_at=timezone.now())
     if changed:
         history.record(actor, "planting_day.cancelled", day, reason=reason)
@@ -86,9 +88,10 @@ def void_planting_day(*, actor: Actor, day: PlantingDay, reason: str) -> Plantin
 
 
 def _follow_up(actor: Actor, block: Block, lot: StockLot | None) -> None:
-    announce("planting_changed", block)
-    if lot is not None:
-        reminders.renew_lots(actor.organisation, [lot.pk])
+    with reminders.at_the_end(actor.organisation):
+        announce("planting_changed", block)
+        if lot is not None:
+            reminders.renew_lots(actor.organisation, [lot.pk])
 
 
 def _check_facts(

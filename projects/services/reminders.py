@@ -4,7 +4,10 @@ The families of `projects` are registered here, those of apps above by themselve
 the `renew_…` of its kind in the same transaction; `renew` makes the whole list again, soon after each midnight.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -22,8 +25,9 @@ from projects.services import editing, reminders_of_field, reminders_of_places, 
 from projects.services.reminder_rows import Days, Family, ReminderRow, register, renew, renew_family, replace
 
 __all__ = [
-    "ReminderRow", "assign", "listen_for_changes", "register_families", "renew", "renew_care", "renew_consents",
-    "renew_crew_days", "renew_lots", "renew_orders", "renew_walks", "renew_windows", "replace", "snooze",
+    "ReminderRow", "assign", "at_the_end", "listen_for_changes", "register_families", "renew", "renew_care",
+    "renew_consents", "renew_crew_days", "renew_lots", "renew_orders", "renew_walks", "renew_windows", "replace",
+    "snooze",
 ]  # fmt: skip
 
 LOTS = Family(reminders_of_stock.LOT_KINDS, reminders_of_stock.lots)
@@ -52,8 +56,46 @@ def _windows_and_walks_of(block: Block) -> None:
     renew_walks(block.organisation)
 
 
+@dataclass
+class Waiting:
+    """What an act of several steps will make again once it is over."""
+
+    lot_ids: set[int] = field(default_factory=set)
+    windows: bool = False
+    walks: bool = False
+
+
+waiting: ContextVar[Waiting | None] = ContextVar("waiting", default=None)
+
+
+@contextmanager
+def at_the_end(organisation: Organisation) -> Iterator[None]:
+    """Make the reminders of lots, windows and walks that change inside again at its end, in this one order.
+
+    Two acts on the same lots would otherwise take a lot's row and its window's crosswise, and wait for each other.
+    """
+    if waiting.get() is not None:
+        yield
+        return
+    held = Waiting()
+    token = waiting.set(held)
+    try:
+        yield
+    finally:
+        waiting.reset(token)
+    if held.lot_ids:
+        renew_lots(organisation, sorted(held.lot_ids))
+    elif held.windows:
+        renew_windows(organisation)
+    if held.walks:
+        renew_walks(organisation)
+
+
 def renew_lots(organisation: Organisation, lot_ids: Sequence[int], *, today: date | None = None) -> None:
     """Make the reminders of some lots again, after a change to them."""
+    if (held := waiting.get()) is not None:
+        held.lot_ids.update(lot_ids)
+        return
     reminders_of_stock.renew_lots(organisation, lot_ids, Days.of(organisation, today))
     renew_windows(organisation, today=today)
 
@@ -89,6 +131,9 @@ def renew_consents(
 
 def renew_windows(organisation: Organisation, *, today: date | None = None) -> None:
     """Make the reminders of planting windows that close again."""
+    if (held := waiting.get()) is not None:
+        held.windows = True
+        return
     renew_family(organisation, WINDOWS, Days.of(organisation, today))
 
 
@@ -99,6 +144,9 @@ def renew_crew_days(organisation: Organisation, uids: Sequence[UUID], *, today: 
 
 def renew_walks(organisation: Organisation, *, today: date | None = None) -> None:
     """Make the reminders of walks again, after a walk or an event at a site."""
+    if (held := waiting.get()) is not None:
+        held.walks = True
+        return
     renew_family(organisation, WALKS, Days.of(organisation, today))
 
 
