@@ -18,6 +18,7 @@ EVENT_DAYS: Mapping[str, tuple[int, int]] = {
     "heat": (0, 7),
     "other": (0, 7),
 }
+HARM = frozenset({"storm", "fire", "flood"})  # the ground may still hurt people afterwards
 # Days within which a sign wants doing; one that was only noted has no date. Common practice.
 URGENCY_DAYS: Mapping[str, int] = {"now": 1, "week": 7, "month": 30}
 
@@ -62,6 +63,22 @@ class WalkDue:
     opens_on: date
     due_from: date
     due_by: date
+
+    @property
+    def shown_from(self) -> date:
+        """First day of the span to show: `due_from`, or `opens_on` where the first is late before the last opens.
+
+        >>> late, storm = Cause("planting", date(2026, 1, 1)), Cause("storm", date(2026, 3, 1))
+        >>> [due] = walks_due([late, storm], [], date(2026, 3, 2))
+        >>> [str(day) for day in (due.due_from, due.shown_from, due.due_by)]
+        ['2026-03-02', '2026-01-15', '2026-02-12']
+        """
+        return self.due_from if self.due_from <= self.due_by else self.opens_on
+
+    @property
+    def is_after_harm(self) -> bool:
+        """Whether the ground itself may hurt who walks it: limbs, embers, banks."""
+        return any(cause.kind in HARM for cause in self.causes)
 
     def has_begun(self, today: date) -> bool:
         """Whether a walk would show something by now."""

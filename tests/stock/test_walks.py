@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -100,6 +101,7 @@ def test_walks_answer_each_open_cause_exactly_once(told, walked, today):
     for due in found:  # a walk on the later of its first and last day settles them all
         made = max(due.due_from, due.due_by)
         assert all(settled_on(cause, [made]) for cause in due.causes)
+        assert due.opens_on <= due.shown_from <= due.due_by  # a span never ends before it begins
     for one, other in pairwise(found):
         assert one.due_by <= other.due_by
         assert max(one.due_by, today) < other.due_from  # else one walk would have done for both
@@ -136,6 +138,20 @@ def test_blocks_with_trees_are_due_after_planting_and_after_what_befell_their_si
     assert [row.block for row in found] == [cohort.block]
     assert bare not in [row.block for row in found]
     assert [cause.kind for cause in found[0].due.causes] == ["planting", "storm"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "is_warned"), [("fire", True), ("storm", True), ("flood", True), ("frost", False)]
+)
+def test_who_is_to_walk_after_harm_is_told_what_the_ground_may_do(
+    signed_in, ana, cohort, site, actor, kind, is_warned
+):
+    site_events.tell_event(actor=actor, site=site, kind=kind, happened_on=clocks.today_at(site))
+    for name, more in (("walk_list", {}), ("block_detail", {"uid": cohort.block.uid})):
+        page = (
+            signed_in(ana).get(reverse(f"projects:{name}", kwargs={"org": "hill", **more})).content.decode()
+        )
+        assert ("never alone: limbs fall after storms and fires" in page) is is_warned
 
 
 def test_a_walk_settles_and_a_walk_taken_back_does_not(hill, actor, cohort):
