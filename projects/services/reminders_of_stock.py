@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.urls import reverse
 
+from projects import clocks
 from projects.calc.ledger import Ledger
 from projects.calc.lot_clock import COMMON, LotClock
 from projects.models import CheckVerdict, LotCheck, OrderStatus, Organisation, StockLot, StockOrder
@@ -49,7 +50,8 @@ def _of_lot(
     if ledger.gap:
         yield ReminderRow("lot_gap", lot.uid, link, rank=60, facts=known | {"gap": ledger.gap})
     if hold is not None:
-        facts = known | {"on_hand": ledger.at_hand, "held_on": hold.checked_at.date().isoformat()}
+        held_on = hold.checked_at.astimezone(clocks.zone(organisation.time_zone)).date()
+        facts = known | {"on_hand": ledger.at_hand, "held_on": held_on.isoformat()}
         yield ReminderRow("check_held", lot.uid, link, rank=15, facts=facts)
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from projects.calc.lot_sampling import Points, smallest_plan
 from projects.errors import Refusal
-from projects.models import HistoryEntry, LotCheck
+from projects.models import HistoryEntry, LotCheck, Reminder
 from projects.selectors.handovers import checks_of, plan_for, suggestion_for
 from projects.selectors.ledgers import standings
 from projects.services import lot_checks
@@ -88,6 +88,16 @@ def test_a_person_may_decide_against_the_readings_with_a_reason(actor, lot):
     assert check.verdict == "accept"
     told = HistoryEntry.objects.get(subject_uid=check.uid)
     assert told.change["suggested"][1].startswith("reject: roots dry")
+
+
+def test_the_day_a_lot_was_held_on_is_the_organisations(actor, hill, lot):
+    type(hill).objects.filter(pk=hill.pk).update(time_zone="Pacific/Auckland")
+    hill.refresh_from_db()
+    actor.organisation.refresh_from_db()
+    look(actor, lot, verdict="hold", because="Two boxes are warm.")
+    assert (
+        Reminder.objects.get(kind="check_held").facts["held_on"] == "2024-02-03"
+    )  # noon of the 2nd in Greenwich
 
 
 def test_a_check_taken_back_stays_and_is_struck_out(actor, lot):
