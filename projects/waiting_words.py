@@ -7,7 +7,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from projects.calc.lot_clock import COMMON, HANDLING, Wait
+from projects.calc.lot_clock import COMMON, HANDLING, Wait, wait_for
 
 SOURCES: Mapping[str, Any] = {
     COMMON: gettext_lazy("common practice"),
@@ -74,6 +74,12 @@ USUAL: Mapping[str, Waiting] = {
 def usual_of(stock_type: str) -> Waiting | None:
     """How stock of a type is kept while it waits."""
     return USUAL.get(stock_type)
+
+
+def source_of(stock_type: str) -> str:
+    """Whose word the days are that stock of a type can wait; what was frozen goes by common practice."""
+    wait = wait_for(stock_type)
+    return str(SOURCES[wait.source if wait else COMMON])
 
 
 def limit_words(wait: Wait | None) -> str:

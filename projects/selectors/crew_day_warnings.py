@@ -22,6 +22,7 @@ from projects.selectors.crew_days import LotOnDay
 from projects.selectors.readiness import readiness_of
 from projects.selectors.season_windows import later
 from projects.services.windows import COMES_ROUND
+from projects.waiting_words import source_of
 
 LOT, GROUND, PEOPLE = "lot", "ground", "people"
 
@@ -49,11 +50,13 @@ def of_lot(day: CrewDay, on: LotOnDay) -> Iterator[Warned]:
         yield Warned(LOT, name, _("It came on %(day)s, after this planting day.") % {"day": came})
     if on.clock is not None and on.clock.is_over:
         words = ngettext(
-            "%(days)s day out of store by then; about %(limit)s is common practice.",
-            "%(days)s days out of store by then; about %(limit)s is common practice.",
+            "%(days)s day out of store by then; about %(limit)s is what it can wait (%(source)s).",
+            "%(days)s days out of store by then; about %(limit)s is what it can wait (%(source)s).",
             on.clock.days_out,
         )
-        yield Warned(LOT, name, words % {"days": on.clock.days_out, "limit": on.clock.limit_days})
+        source = source_of(on.row.lot.stock_type)
+        told = {"days": on.clock.days_out, "limit": on.clock.limit_days, "source": source}
+        yield Warned(LOT, name, words % told)
     if on.check is not None and on.check.verdict != CheckVerdict.ACCEPT:
         because = on.check.because or _("no reason written down")
         words = _("Last look: %(verdict)s (%(because)s).")

@@ -18,6 +18,7 @@ from projects.selectors.ledgers import ledger_of
 from projects.selectors.records import history_of
 from projects.services import planting as services
 from projects.views.saving import act, attempt, crumb, form_page, posted, to, url
+from projects.waiting_words import source_of
 
 
 @require_http_methods(["GET", "POST"])
@@ -63,8 +64,9 @@ def _say(request: HttpRequest, day: PlantingDay) -> None:
         messages.warning(request, words % {"number": figures.quantity(-gap), "lot": day.lot})
     clock = selectors.clock_when_planted(day)
     if clock is not None and clock.is_over:
-        words = _("The plants had been out of store for %(days)s days; %(limit)s is common practice.")
-        messages.warning(request, words % {"days": clock.days_out, "limit": clock.limit_days})
+        words = _("The plants had been out of store for %(days)s days; they can wait %(limit)s (%(source)s).")
+        told = {"days": clock.days_out, "limit": clock.limit_days, "source": source_of(day.lot.stock_type)}
+        messages.warning(request, words % told)
 
 
 @require_GET
@@ -73,6 +75,7 @@ def planting_day_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
     context = {
         "day": day,
         "clock": selectors.clock_when_planted(day),
+        "limit_source": source_of(day.lot.stock_type) if day.lot else "",
         "history": history_of(request.actor, [day.uid]),
         "crumbs": _crumbs(request, day.block),
     }

@@ -137,7 +137,7 @@ def test_a_lot_is_told_of_when_it_waited_too_long_failed_a_look_or_does_not_suff
     with_lot(actor, day, factories.lot(hill, oak, received=100, lifted_on=date(2024, 1, 30)), 60)
     fine = with_lot(actor, day, lot, 300)
     found = said(day)
-    assert has("11 days out of store by then; about 7", found)
+    assert has("11 days out of store by then; about 7 is what it can wait (US Forest Service", found)
     assert not has("meant", found)
     lot_check(lot, "accept", checked_at="2024-02-02T10:00Z")
     assert not has("Last look", said(day))
@@ -220,7 +220,7 @@ def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
         "112, say Upper site", "Track from the mill", "Old well", "The chapel gate", "Eva", "24-117", "cane",
         "(blue)", "Root collar level with the ground", "Top of the ball level", "machine only", "colder than 4.4",
         "2.5\xa0m between rows", "2\u202f000\xa0per\xa0ha", "The office, by telephone", "Clean boots and tools",
-        "last look: reject",
+        "last look: reject", "at most once a minute and for an hour", "30 % either way",
     ):  # fmt: skip
         assert words in page, words
     assert "safe" not in page.lower()

@@ -120,7 +120,7 @@ def test_plants_that_waited_too_long_are_planted_with_a_word_about_it(
     lot = factories.lot(hill, oak, lifted_on=date(2024, 1, 30))
     fields = {"planted_on": "2024-02-10", "lot": lot.uid, "quantity": "300"}
     page = signed_in(ana).post(address("planting_day_new", block), fields, follow=True).content.decode()
-    assert "out of store for 11 days; 7 is common practice" in page
+    assert "for 11 days; they can wait 7 (US Forest Service field handling pages)" in page
 
 
 def test_a_replacement_is_a_cohort_of_its_own_linked_to_what_it_replaces(
