@@ -26,7 +26,10 @@ def replace_order(facts: Facts) -> Words:
         "assurance": figures.percent(facts["assurance"]),
         "stock_type": stock_type,
     }
-    reason = _("%(expected)s on average, %(assured)s to be %(assurance)s sure (%(stock_type)s).") % numbers
+    reason = (
+        _("%(expected)s plants would do on average, %(assured)s to be %(assurance)s sure (%(stock_type)s).")
+        % numbers
+    )
     opens_on = parse_date(facts["window_opens_on"] or "")
     if opens_on:
         reason += " " + _("The planting window opens on %(day)s.") % {"day": figures.day(opens_on)}

@@ -151,6 +151,6 @@ def not_written_down(no_lifting: Sequence[str], no_check: Sequence[str], no_lot:
         )
     if no_check:
         told.append(
-            _("No look at a hand-over was written down for %(lots)s.") % {"lots": ", ".join(no_check)}
+            _("No check at a hand-over was written down for %(lots)s.") % {"lots": ", ".join(no_check)}
         )
     return told

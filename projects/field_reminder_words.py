@@ -119,7 +119,7 @@ def walk_due(facts: Facts) -> Words:
     ]
     return {
         "title": _("Walk through %(block)s and look") % facts,
-        "reason": _("Because of: %(causes)s. A walk helps from %(day)s on (common practice).")
+        "reason": _("After %(causes)s; a walk shows most from %(day)s on (common practice).")
         % {"causes": ", ".join(causes), "day": figures.day(date.fromisoformat(facts["due_from"]))},
         "action": _("Open the block"),
     }

@@ -31,9 +31,9 @@ def register_words() -> None:
     )  # fmt: skip
     register(
         "check_held", check_held, "lot.view",
-        name=gettext_lazy("Look again at a lot on hold"),
-        told=gettext_lazy("once a look at a lot said to hold it"),
-        settled=gettext_lazy("a later look accepts or rejects it, or none of it is on hand"),
+        name=gettext_lazy("Check a lot on hold again"),
+        told=gettext_lazy("once a check put the lot on hold"),
+        settled=gettext_lazy("a later check accepts or rejects it, or none of it is on hand"),
     )  # fmt: skip
     register(
         "order_by", order_by, "order.view",
@@ -112,7 +112,7 @@ def order_by(facts: Facts) -> Words:
 
 def check_held(facts: Facts) -> Words:
     return {
-        "title": _("Look again at lot %(lot)s, which is on hold") % {"lot": facts["lot"]},
+        "title": _("Check lot %(lot)s again, which is on hold") % {"lot": facts["lot"]},
         "reason": _("Held on %(day)s; %(hand)s are on hand, and none of them should be planted before that.")
         % {
             "day": figures.day(date.fromisoformat(facts["held_on"])),

@@ -56,7 +56,7 @@ def _say(request: HttpRequest, check: LotCheck) -> None:
     if check.verdict == CheckVerdict.ACCEPT:
         messages.success(request, _("Kept. The lot is accepted."))
     elif check.verdict == CheckVerdict.HOLD:
-        messages.warning(request, _("Kept. The lot is on hold: look at it again before it is planted."))
+        messages.warning(request, _("Kept. The lot is on hold: check it again before it is planted."))
     else:
         messages.warning(request, _("Kept. The lot is rejected: say below what becomes of its plants."))
 

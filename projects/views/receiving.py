@@ -54,7 +54,7 @@ def delivery_edit(request: HttpRequest, uid: UUID) -> HttpResponse:
         messages.success(request, _("Saved."))
         return to(request, "delivery_detail", uid=uid)
     return form_page(
-        request, form, title=_("Correct the words of a delivery"), submit=_("Save"),
+        request, form, title=_("Correct a delivery"), submit=_("Save"),
         back=url(request, "delivery_detail", uid=uid), crumbs=[crumb(request, _("Stock"), "stock")],
     )  # fmt: skip
 
@@ -150,7 +150,7 @@ def _taken_in(
 def _say(request: HttpRequest, received: receiving.Received) -> None:
     if received.made:
         messages.success(
-            request, _("Taken in. Look at each lot before it is planted: roots, warmth, a sample.")
+            request, _("Received. Check each lot before it is planted: roots, warmth, a sample.")
         )
     if received.already:
         codes = ", ".join(lot.code for lot in received.already)

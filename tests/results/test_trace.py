@@ -233,7 +233,7 @@ def test_what_nobody_wrote_down_is_said(lots, read):
     StockLot.objects.filter(pk=lots[1].pk).update(lifted_on=None)
     text = read("lot", lots[1])
     assert "No day of lifting was written down for COOL-2" in text
-    assert "No look at a hand-over was written down for COOL-2" in text
+    assert "No check at a hand-over was written down for COOL-2" in text
 
 
 # --- up -------------------------------------------------------------------------------------
