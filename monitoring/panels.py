@@ -2,6 +2,7 @@
 
 from monitoring.selectors import as_planted, cost_of_living, ways
 from monitoring.selectors import panels as readers
+from monitoring.selectors.trace_links import link_of
 from projects.panels import Panel, register
 
 PANELS = {
@@ -15,6 +16,8 @@ PANELS = {
     "cohort": Panel("monitoring/_panel_cohort.html", readers.of_cohort, "result.view"),
 }
 
+TRACED = {"order": "order", "delivery": "delivery", "crew_day": "crew_day", "planting_day": "day"}
+
 
 def register_panels() -> None:
     """Tell the pages of projects which pieces to show."""
@@ -22,3 +25,5 @@ def register_panels() -> None:
     for page, panel in PANELS.items():
         register(page, panel)
     register("block", Panel("monitoring/_panel_as_planted.html", as_planted.of_block, "planting.view"))
+    for page, noun in TRACED.items():
+        register(page, Panel("monitoring/_panel_where_from.html", link_of(noun), "trace.view"))

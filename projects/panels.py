@@ -20,7 +20,7 @@ registered: dict[str, list[Panel]] = {}
 
 
 def register(page: str, panel: Panel) -> None:
-    """Add a panel to a page: "home", "site", "project", "money", "block", "lot", "cohort", "nursery"."""
+    """Add a panel to a page: "home", "site", "project", "money", "block", "cohort", or one of stock and planting."""
     if panel not in registered.setdefault(page, []):
         registered[page].append(panel)
 

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from projects import access, clocks
+from projects import access, clocks, panels
 from projects.errors import Refusal
 from projects.forms.crew_days import CrewDayForm, CrewDayLotForm, CrewForm
 from projects.models import Block, CrewDay, CrewDayLot
@@ -99,6 +99,7 @@ def crew_day_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "morning": selectors.morning_of(day, actor.organisation.units),
         "has_come": day.day <= clocks.today_at(day.block.site),
         "quality": planting_quality.of_day(actor, day),
+        "panels": [] if is_open else panels.filled("crew_day", actor, day),
         "history": history_of(actor, [day.uid]), "crumbs": day_crumbs(request, day),
     }  # fmt: skip
     return render(request, "projects/crew_day_detail.html", context)

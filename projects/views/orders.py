@@ -10,7 +10,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from projects import access, clocks
+from projects import access, clocks, panels
 from projects.access import Actor
 from projects.documents.order_sheet import order_csv as csv_of
 from projects.documents.order_sheet import order_pages
@@ -99,6 +99,7 @@ def order_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "is_open": order.status in services.UNDER_WAY,
         "last_word": selectors.last_word(actor, order),
         "papers": papers_of(actor, [order, *deliveries, *lots]),
+        "panels": panels.filled("order", actor, order),
         "history": history_of(actor, [order.uid]),
         "crumbs": crumbs_of(request),
     }

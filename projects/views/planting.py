@@ -76,6 +76,7 @@ def planting_day_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "day": day,
         "clock": selectors.clock_when_planted(day),
         "limit_source": source_of(day.lot.stock_type) if day.lot else "",
+        "panels": panels.filled("planting_day", request.actor, day),
         "history": history_of(request.actor, [day.uid]),
         "crumbs": _crumbs(request, day.block),
     }

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
-from projects import access, clocks
+from projects import access, clocks, panels
 from projects.errors import Refusal
 from projects.forms.receiving import MOST_LOTS, ArrivedForm, DeliveryForm, DeliveryHead, species_choices
 from projects.identifiers import uuid7
@@ -40,6 +40,7 @@ def delivery_detail(request: HttpRequest, uid: UUID) -> HttpResponse:
         "delivery": delivery,
         "rows": rows,
         "papers": papers_of(actor, [delivery, *(row.standing.lot for row in rows)]),
+        "panels": panels.filled("delivery", actor, delivery),
         "history": history_of(actor, [delivery.uid, *(row.standing.lot.uid for row in rows)]),
         "crumbs": [crumb(request, _("Stock"), "stock"), crumb(request, _("What came"), "delivery_list")],
     }

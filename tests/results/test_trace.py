@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 
 from monitoring.selectors import trace, trace_subjects
@@ -356,3 +357,31 @@ def test_queries_do_not_grow_with_lots_and_days(signed_in, ana, planted, lots):
     for number in range(6):
         more(number)
     assert queries() == before
+
+
+@pytest.mark.parametrize("page", ["order", "delivery", "planting_day", "crew_day"])
+def test_the_pages_of_stock_and_planting_lead_to_what_came_of_them(
+    client, hill, project, block, lot, cohort, page
+):
+    order = StockOrder.objects.create(
+        organisation=hill, project=project, nursery=lot.nursery, status="closed"
+    )
+    delivery = Delivery.objects.create(
+        organisation=hill, order=order, nursery=lot.nursery, delivered_on=date(2024, 2, 1)
+    )
+    crew_day = CrewDay.objects.create(organisation=hill, block=block, day=date(2024, 2, 10), state="closed")
+    row = {
+        "order": order,
+        "delivery": delivery,
+        "crew_day": crew_day,
+        "planting_day": cohort.planting_days.first(),
+    }[page]
+    lead = factories.member(hill, "field_lead")
+    client.force_login(lead.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+    shown = client.get(
+        reverse(f"projects:{page}_detail", kwargs={"org": "hill", "uid": row.uid})
+    ).content.decode()
+    noun = {"planting_day": "day"}.get(page, page)
+    target = reverse(f"monitoring:trace_{noun}", kwargs={"org": "hill", "uid": row.uid})
+    assert f'href="{target}"' in shown
+    assert client.get(target).status_code == 200
