@@ -19,6 +19,7 @@ WORDS: dict[str, Any] = {
     "roots_frozen": gettext_lazy("roots frozen: thaw them slowly, never freeze them again (%(handling)s)"),
     "roots_not_seen": gettext_lazy("nobody looked at the roots"),
     "box_warm": gettext_lazy("%(a)s °C in the box, above %(b)s °C for plants that travel cold (%(handling)s)"),
+    "box_hot": gettext_lazy("%(a)s °C among the roots, above %(b)s °C: shade, air and water them (common practice)"),
     "box_icy": gettext_lazy("%(a)s °C in the box: roots in containers are hurt below %(b)s °C (%(handling)s)"),
     "box_frozen": gettext_lazy("%(a)s °C in the box, frozen: thaw slowly, never freeze again (%(handling)s)"),
     "box_fine": gettext_lazy("%(a)s °C in the box"),

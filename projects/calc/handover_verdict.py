@@ -27,6 +27,7 @@ class Limits:
     warmest_store_c : no warmer in a store for hardwoods: 40 °F (the same pages: 33 to 40 °F). [°C]
     ice_c : at and below this the water in a box is frozen, or near it: 32 °F.
     coldest_roots_c : roots of container stock are hurt below 25 °F (the same pages, of southern species). [°C]
+    hottest_c : among the roots of any plants, whoever holds them; common practice. [°C]
     minutes_open : bare roots in the open, common practice. [min]
     points : what a sample should tell apart, common practice.
     """
@@ -35,6 +36,7 @@ class Limits:
     warmest_store_c: float = 4.4
     ice_c: float = 0.0
     coldest_roots_c: float = -3.9
+    hottest_c: float = 30.0
     minutes_open: int = 5
     points: Points = field(default_factory=Points)
 
@@ -153,6 +155,8 @@ def _temperature(readings: Readings, limits: Limits) -> Iterable[Reason]:
     warmest = limits.warmest(readings.stock_type, readings.point)
     if celsius > warmest:
         yield Reason("box_warm", HOLD, (celsius, warmest))
+    elif readings.stock_type != "direct_seed" and celsius > limits.hottest_c:
+        yield Reason("box_hot", HOLD, (celsius, limits.hottest_c))
     elif readings.stock_type == "container" and celsius < limits.coldest_roots_c:
         yield Reason("box_icy", HOLD, (celsius, limits.coldest_roots_c))
     elif readings.stock_type != "direct_seed" and celsius < limits.ice_c:

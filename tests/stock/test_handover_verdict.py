@@ -35,6 +35,9 @@ def verdict(**readings):
         ({"box_temperature_c": 4.4, "point": "field_store"}, "accept"),  # 40 °F, the same pages
         ({"box_temperature_c": 4.5, "point": "field_store"}, "hold"),
         ({"box_temperature_c": 12.0, "point": "crew"}, "accept"),
+        ({"box_temperature_c": 30.1, "point": "crew"}, "hold"),  # a closed van in the sun
+        ({"box_temperature_c": 30.0, "stock_type": "balled_burlapped"}, "accept"),
+        ({"box_temperature_c": 45.0, "stock_type": "container"}, "hold"),
         ({"box_temperature_c": -0.1}, "hold"),
         ({"box_temperature_c": -4.0, "stock_type": "container"}, "hold"),
         ({"minutes_exposed": 5}, "accept"),
@@ -69,7 +72,7 @@ readings = st.builds(
     Readings,
     stock_type=st.sampled_from(StockType.values), lot_size=st.integers(60, 2000),
     root_condition=st.sampled_from(RootCondition.values),
-    box_temperature_c=st.none() | st.floats(-20, 30), minutes_exposed=st.none() | st.integers(0, 60),
+    box_temperature_c=st.none() | st.floats(-20, 60), minutes_exposed=st.none() | st.integers(0, 60),
     sample_size=st.none() | st.integers(50, 60), sample_bad=st.none() | st.integers(0, 50),
     days_out=st.none() | st.integers(0, 40), limit_days=st.none() | st.just(7),
 )  # fmt: skip
@@ -90,7 +93,16 @@ def test_no_words_are_left_over():
     codes = {f"roots_{name}" for name in RootCondition.values} | {
         f"sample_{name}" for name in ("accept", "hold", "reject")
     }
-    codes |= {"box_warm", "box_icy", "box_frozen", "box_fine", "open_long", "open_short", "waited_long"}
+    codes |= {
+        "box_warm",
+        "box_hot",
+        "box_icy",
+        "box_frozen",
+        "box_fine",
+        "open_long",
+        "open_short",
+        "waited_long",
+    }
     assert set(WORDS) == codes
 
 
