@@ -142,12 +142,13 @@ def note(name: str, facts: Mapping[str, Any]) -> str:
         "walk": lambda: _("A walk to look is due from %(first)s to %(last)s by itself; it is on the list of walks.")
         % {"first": figures.day(facts["due_from"]), "last": figures.day(facts["due_by"])},
         "seed": lambda: _(
-            "Sown on the spot: no stakes, no mulch and no watering; weeding waits until seedlings are up."
+            "Sown on the spot: no stakes, no mulch and no watering; weeding waits until seedlings are up "
+            "(common practice)."
         )
         if facts["emerged_by"]
         else _(
             "Sown on the spot: no stakes, no mulch and no watering. When its seedlings come up is not known: "
-            "weeding waits twelve weeks."
+            "weeding waits twelve weeks (common practice)."
         ),
         "amendment": lambda: _(
             "Nothing is mixed into the pit. Where a soil test asks for it, at most 10 to 20 %% of the pit: "

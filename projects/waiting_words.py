@@ -37,7 +37,8 @@ USUAL: Mapping[str, Waiting] = {
     "wildling": Waiting(
         gettext_lazy("Roots wrapped and moist, in the shade; planted the day it is dug (common practice)."),
         gettext_lazy(
-            "Heel it in at once. Look at the roots again before planting: dry roots are not planted."
+            "Heel it in at once. Look at the roots again before planting: dry roots are not planted (common"
+            " practice)."
         ),
     ),
     "cutting": Waiting(
@@ -59,7 +60,7 @@ USUAL: Mapping[str, Waiting] = {
         ),
         gettext_lazy(
             "Keep the thawed plugs cool and moist, never freeze them again (US Forest Service field handling pages),"
-            " and plant them first."
+            " and plant them first (common practice)."
         ),
     ),
     "direct_seed": Waiting(

@@ -347,3 +347,15 @@ def test_nobody_checks_trees_before_their_planting_day(browser, block, day):
     told = {"checked_on": "2024-02-09", "crew_day": day.uid, "inspected": "20", "acceptable": "17"}
     answer = browser.post(address("quality_check_new", block), told)
     assert "before they are planted" in answer.context["form"].errors["checked_on"][0]
+
+
+def test_the_share_of_a_lot_seen_in_one_spot_says_what_its_limits_take_for_granted(
+    browser, block, hill, oak, lot
+):
+    seen = {"organisation": hill, "block": block, "checked_on": DAY, "inspected": 20}
+    for of, good in ((lot, 18), (lot, 20), (factories.lot(hill, oak, code="ONCE"), 20)):
+        QualityCheck.objects.create(**seen, lot=of, acceptable=good)
+    page = browser.get(address("block_log", block)).content.decode()
+    assert page.count("which trees of one spot are not") == 1
+    assert page.index("ONCE") < page.index("which trees of one spot are not")
+    assert "83\N{NO-BREAK SPACE}% to 100\N{NO-BREAK SPACE}%" in page  # 0.025 ** (1 / 20)
