@@ -1,5 +1,6 @@
 """Windows worked out from the climate come round every year; a plan sees them in the year of its season."""
 
+from calendar import isleap
 from collections.abc import Iterable
 from copy import copy
 from datetime import date
@@ -41,6 +42,7 @@ def in_year_of(window: PlantingWindow, season: Season) -> PlantingWindow | None:
 
 
 def later(day: date, years: int) -> date:
-    """The same day some years later; 29 February becomes the 28th."""
-    last = 28 if (day.month, day.day) == (2, 29) else day.day
-    return date(day.year + years, day.month, last)
+    """The same day some years later; 29 February becomes the 28th in years without one."""
+    year = day.year + years
+    last = 28 if (day.month, day.day) == (2, 29) and not isleap(year) else day.day
+    return date(year, day.month, last)

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from projects.models import MixLine, OrderLine, Plan, PlantingDay, PlantingWindow, StockOrder
 from projects.selectors.closing_windows import closing_windows
+from projects.selectors.season_windows import later
 from projects.services.windows import COMPUTED
 from tests import factories
 
@@ -142,3 +143,8 @@ def test_however_many_windows_are_near_the_questions_are_the_same_few(
         factories.lot(hill, oak, order_line=ordered(hill, project, more, oak))
     with django_assert_max_num_queries(14):
         assert len(found(hill)) == 6
+
+
+def test_a_window_that_ends_on_a_leap_day_keeps_it_where_there_is_one():
+    leap = date(2028, 2, 29)
+    assert [later(leap, years) for years in (0, 1, 4)] == [leap, date(2029, 2, 28), date(2032, 2, 29)]
