@@ -14,7 +14,7 @@ from django.utils.translation import gettext_noop, ngettext
 
 from projects.figures import NO_FIGURE, day
 from projects.history import WITHHELD
-from projects.models import HistoryEntry
+from projects.models import HistoryEntry, OrderStatus, PaperKind
 from species.traits import CATALOGUE
 
 register = template.Library()
@@ -121,10 +121,16 @@ def history_words(entry: HistoryEntry) -> str:
     kind = str(model._meta.verbose_name) if model else entry.subject_kind
     act = entry.verb.rpartition(".")[2]
     words = {
-        "what": capfirst(f"{kind} {DAY_AT_END.sub(_day_words, entry.subject_label)}".strip()),
+        "what": capfirst(f"{kind} {DAY_AT_END.sub(_day_words, _label(entry))}".strip()),
         "act": _(ACTS[act]) if act in ACTS else act.replace("_", " "),
     }
     return _("%(what)s: %(act)s") % words
+
+
+def _label(entry: HistoryEntry) -> str:
+    """What the record was called then; an order without a number of its own was called by its state."""
+    nameless = entry.subject_kind == "stockorder" and entry.subject_label in OrderStatus.values
+    return "" if nameless else entry.subject_label
 
 
 @register.filter
@@ -154,7 +160,9 @@ def _field_words(model: type[Model] | None, name: str) -> str:
 
 
 def _chosen(model: type[Model] | None, name: str, value: Any) -> Any:
-    """The words of a choice; anything else as it is."""
+    """The words of a choice; anything else as it is. A paper is stored as its kind and the head of its digest."""
+    if name == "paper" and isinstance(value, str):
+        return str(dict(PaperKind.choices).get(value.partition(" ")[0], value))
     try:
         choices = dict(model._meta.get_field(name).flatchoices) if model else {}
     except (FieldDoesNotExist, AttributeError):

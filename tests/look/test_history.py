@@ -44,6 +44,14 @@ def test_changed_fields_are_called_as_the_form_calls_them_with_before_and_after(
     assert len(changes) == 2
 
 
+def test_a_paper_is_called_by_its_kind_and_an_order_without_a_number_is_not_called_by_its_state():
+    paper = changed_fields(entry(change={"paper": [None, "seed_certificate 95b7608a"]}))[0]
+    assert paper == {"field": "paper", "before": "–", "after": "certificate of the seed lot"}
+    order = {"subject_kind": "stockorder", "verb": "stock_order.placed"}
+    assert history_words(entry(subject_label="draft", **order)) == "Stock order: placed"
+    assert history_words(entry(subject_label="O-26", **order)) == "Stock order O-26: placed"
+
+
 def test_a_long_value_is_cut_so_that_a_boundary_does_not_fill_the_page():
     assert len(changed_fields(entry(change={"boundary": ["", "x" * 5000]}))[0]["after"]) <= 120
 
