@@ -39,9 +39,10 @@ def care_schedule(request: HttpRequest, uid: UUID) -> HttpResponse:
         else:
             _say(request, taken)
             return redirect(request.get_full_path())
+    found = selectors.schedules(actor, block, choices, today, season)
     context = {
         "planting_block": block, "form": form, "season": season, "problem": problem, "ticked": ticked,
-        "found": selectors.schedules(actor, block, choices, today, season),
+        "found": found, "may_tick": any(row.task is None for each in found for row in each.to_come),
         "seasons": _seasons_of(block), "crumbs": care_crumbs(request, block),
     }  # fmt: skip
     status = 422 if problem or form.errors else 200

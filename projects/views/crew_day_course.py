@@ -133,7 +133,7 @@ def crew_day_close(request: HttpRequest, uid: UUID) -> HttpResponse:
 def _say(request: HttpRequest, day: CrewDay) -> None:
     """Say that the day is closed, and what its lots' ledgers or the people have to say about it."""
     messages.success(
-        request, _("The day is closed: its trees are in their plantings, its lots in balance or in the open.")
+        request, _("The day is closed: what was planted and what became of each lot is entered.")
     )
     for on in selectors.lots_of(day):
         if on.gap < 0:
