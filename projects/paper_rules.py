@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.core.exceptions import PermissionDenied
 from django.db.models import Model
+from django.utils.translation import gettext as _
 
+from projects.access import Actor
 from projects.models import CareTask, Delivery, LotCheck, Paper, Sighting, StockLot, StockOrder
 
 
@@ -35,3 +38,19 @@ def rule_of(subject: Model) -> Rule:
 def subject_of(paper: Paper) -> Any:
     """Return the record a paper goes with."""
     return next(row for rule in RULES.values() if (row := getattr(paper, rule.field)) is not None)
+
+
+def may_edit(actor: Actor, subject: Model) -> bool:
+    """Whether somebody may add papers to a record and take them back; of a care task who leads, or whose it is."""
+    if not actor.may(rule_of(subject).edit):
+        return False
+    if not isinstance(subject, CareTask) or actor.may("care.edit"):
+        return True
+    return actor.person is not None and subject.assigned_to_id == actor.person.pk
+
+
+def require_edit(actor: Actor, subject: Model) -> None:
+    """Refuse with 403 whoever may not add papers to a record."""
+    actor.require(rule_of(subject).edit)
+    if not may_edit(actor, subject):
+        raise PermissionDenied(_("This task is not assigned to you."))

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from projects import access, figures
 from projects.access import Actor
 from projects.models import Delivery, Paper, StockLot, StockOrder, StoredFile
-from projects.paper_rules import rule_of, subject_of
+from projects.paper_rules import may_edit, rule_of, subject_of
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def papers_of(actor: Actor, subjects: Iterable[Any]) -> list[PaperRow]:
     rows = []
     for paper in papers:
         subject = subject_of(paper)
-        may = paper.voided_at is None and actor.may(rule_of(subject).edit)
+        may = paper.voided_at is None and may_edit(actor, subject)
         rows.append(PaperRow(paper, subject, files.get(paper.sha256), may))
     return rows
 

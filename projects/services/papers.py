@@ -13,7 +13,7 @@ from projects.access import Actor
 from projects.documents.pictures import PDF, BadPicture, media_type, plain_picture
 from projects.errors import Refusal
 from projects.models import Paper, PaperKind, StoredFile
-from projects.paper_rules import rule_of, subject_of
+from projects.paper_rules import require_edit, rule_of, subject_of
 from projects.services import editing
 
 MOST_BYTES = 5 * 2**20
@@ -28,9 +28,8 @@ def attach(
 
     A picture is written anew without place and camera; the same bytes are kept once in an organisation.
     """
-    rule = rule_of(subject)
-    actor.require(rule.edit)
     editing.ours(actor, subject)
+    require_edit(actor, subject)
     if kind not in PaperKind.values:
         raise Refusal(_("Choose what kind of paper it is."), field="kind")
     if issued_on is not None and issued_on > clocks.today_of(actor.organisation):
@@ -43,7 +42,7 @@ def attach(
         raise Refusal(_("This very file is attached here already."), field="upload", code="taken")
     paper = Paper(
         organisation=actor.organisation, kind=kind, title=title.strip(), number=number.strip(),
-        issued_on=issued_on, sha256=stored.sha256, **{rule.field: held},
+        issued_on=issued_on, sha256=stored.sha256, **{rule_of(held).field: held},
     )  # fmt: skip
     editing.well_formed(paper)
     paper.save(force_insert=True)
@@ -75,8 +74,8 @@ def keep(*, actor: Actor, upload: Any) -> StoredFile:
 def void(*, actor: Actor, paper: Paper, reason: str) -> Paper:
     """Take a paper back that was attached by mistake; it stays in the records, struck out."""
     subject = subject_of(paper)
-    actor.require(rule_of(subject).edit)
     editing.ours(actor, paper)
+    require_edit(actor, subject)
     if not reason.strip():
         raise Refusal(_("Say in a few words why the paper is taken back."), field="reason")
     if Paper.objects.filter(pk=paper.pk, voided_at__isnull=True).update(voided_at=timezone.now()):

@@ -18,7 +18,7 @@ from projects.documents.pictures import ENDINGS
 from projects.errors import Refusal
 from projects.forms.papers import PaperForm
 from projects.models import CareTask, Delivery, LotCheck, Paper, Sighting, StockLot, StockOrder, StoredFile
-from projects.paper_rules import RULES, rule_of, subject_of
+from projects.paper_rules import RULES, require_edit, rule_of, subject_of
 from projects.selectors.papers import subject_words
 from projects.services import papers
 from projects.views.large_bodies import is_too_large, refused
@@ -48,6 +48,7 @@ def paper_new(request: HttpRequest, uid: UUID, of: str) -> HttpResponse:
     """Attach a paper to an order, a delivery, a lot, a check, a sighting or a care task."""
     model, getter = GETTERS[of]
     subject = getter(request.actor, uid, RULES[model].edit)
+    require_edit(request.actor, subject)
     if is_too_large(request, papers.MOST_BYTES):
         return refused(request, papers.MOST_BYTES)
     return attach_to(request, subject)

@@ -12,7 +12,7 @@ from PIL import Image, PngImagePlugin
 from projects.access import member_actor
 from projects.documents.pictures import BadPicture, plain_picture
 from projects.errors import Refusal
-from projects.models import HistoryEntry, Paper, StockLot, StockOrder, StoredFile
+from projects.models import CareTask, HistoryEntry, Paper, StockLot, StockOrder, StoredFile
 from projects.selectors.papers import papers_of
 from projects.services import papers
 from tests import factories
@@ -211,3 +211,23 @@ def test_who_may_not_see_orders_neither_reads_nor_adds_their_papers(actor, vera,
     for member in (ben, vera):
         with pytest.raises(PermissionDenied):
             papers.attach(actor=member_actor(member), subject=order, upload=b"%PDF-2", kind="invoice")
+
+
+def test_a_volunteer_adds_and_takes_back_papers_of_their_own_tasks_only(actor, block, vera, signed_in):
+    task = CareTask.objects.create(
+        organisation=block.organisation, block=block, kind="guards", what="stand up"
+    )
+    paper = papers.attach(actor=actor, subject=task, upload=PDF, kind="photo")
+    worker = member_actor(vera)
+    add = reverse("projects:care_paper_new", kwargs={"org": "hill", "uid": task.uid})
+    with pytest.raises(PermissionDenied):
+        papers.void(actor=worker, paper=paper, reason="not mine")
+    with pytest.raises(PermissionDenied):
+        papers.attach(actor=worker, subject=task, upload=b"%PDF-2", kind="photo")
+    assert [row.may_take_back for row in papers_of(worker, [task])] == [False]
+    assert signed_in(vera).get(add).status_code == 403
+    task.assigned_to = worker.person
+    task.save()
+    papers.attach(actor=worker, subject=task, upload=b"%PDF-2", kind="photo")
+    assert all(row.may_take_back for row in papers_of(worker, [task]))
+    assert signed_in(vera).get(add).status_code == 200
