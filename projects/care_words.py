@@ -87,7 +87,8 @@ def _water(line: PlannedCare) -> str:
         for month, litres in facts["by_month"]
     )
     return _(
-        "A tree a month: %(months)s. Rules of thumb for a stem of %(cm)s cm: %(least)s to %(most)s L in all."
+        "A tree a month: %(months)s. Rules of thumb of extension services for a stem of %(cm)s cm: %(least)s to "
+        "%(most)s L in all."
     ) % {
         "months": months, "cm": number(facts["calliper_cm"]), "least": figures.quantity(facts["thumb_least"]),
         "most": figures.quantity(facts["thumb_most"]),

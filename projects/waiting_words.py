@@ -56,7 +56,8 @@ USUAL: Mapping[str, Waiting] = {
     "container": Waiting(
         gettext_lazy(
             "No number of days is given: water the plugs for as long as they wait, in light shade, off the ground"
-            " (common practice). Keep them from frost."
+            " (common practice). Keep them from frost; frozen ones are thawed slowly in the cold, over 10 to 14 days"
+            " (US Forest Service field handling pages)."
         ),
         gettext_lazy(
             "Keep the thawed plugs cool and moist, never freeze them again (US Forest Service field handling pages),"

@@ -35,7 +35,8 @@ WAITS = {
     "cutting": Wait(3, 3, COMMON),
     "wildling": Wait(1, 1, COMMON),
 }
-AFTER_FROST = {"container": Wait(10, 14, COMMON)}  # once thawed
+# What was frozen, counted like all others out of store. The handling pages' own 10 to 14 days are for thawing it.
+AFTER_FROST = {"container": Wait(10, 14, COMMON)}
 ONE_DAY = timedelta(days=1)
 
 

@@ -168,6 +168,14 @@ def check_readings(row: LotCheck) -> None:
         raise Refusal(
             _("No more plants are bad than were looked at. Check both numbers."), field="sample_bad"
         )
+    if row.accept_up_to is not None and row.sample_size is not None and row.accept_up_to >= row.sample_size:
+        raise Refusal(
+            _(
+                "A sample of %(number)s turns no lot down that is accepted with up to %(most)s. Check both numbers."
+            )
+            % {"number": figures.quantity(row.sample_size), "most": figures.quantity(row.accept_up_to)},
+            field="accept_up_to",
+        )
     if row.heights_cm and row.collars_mm and len(row.heights_cm) != len(row.collars_mm):
         raise Refusal(
             _(

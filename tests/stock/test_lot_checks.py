@@ -38,6 +38,10 @@ def test_a_check_keeps_what_was_seen_and_why(actor, lot):
         ({"sample_bad": 1}, "sample_size"),
         ({"sample_size": 0, "sample_bad": 0}, "sample_size"),
         ({"sample_size": 10, "sample_bad": 11}, "sample_bad"),
+        (
+            {"sample_size": 10, "sample_bad": 9, "accept_up_to": 10},
+            "accept_up_to",
+        ),  # accepts whatever is found
         ({"heights_cm": [30, 31], "collars_mm": [5]}, "collars_mm"),
         ({"heights_cm": [30, -1]}, "heights_cm"),
         ({"verdict": "hold"}, "because"),
