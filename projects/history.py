@@ -26,8 +26,13 @@ def record(
         actor_label=actor.label,
         person=actor.person,
         change=change or {},
-        reason=reason[:300],
+        reason=storable(reason)[:300],
     )
+
+
+def storable(text: str) -> str:
+    """Return words as every database holds them: buttons send theirs past the forms that would refuse a NUL."""
+    return text.replace("\x00", "")
 
 
 def differences(row: db.Model, new: dict[str, Any]) -> dict[str, list[Any]]:

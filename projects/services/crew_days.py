@@ -144,20 +144,21 @@ def decide(
         )
     rules = day_rules.in_force(actor.organisation, held.block.project).rules
     judged = calc.judge([day_rules.pure(rule) for rule in rules], readings or {})
-    if go and judged.verdict == calc.STOP and not because.strip():
+    because = history.storable(because).strip()
+    if go and judged.verdict == calc.STOP and not because:
         raise Refusal(
             _("A rule says not to plant. Write why the crew goes all the same, or decide not to."),
             field="because",
             code="stopped",
         )
     held.state = CrewDayState.GO if go else CrewDayState.NO_GO
-    held.decided_by, held.decided_at, held.decided_because = actor.person, timezone.now(), because.strip()
+    held.decided_by, held.decided_at, held.decided_because = actor.person, timezone.now(), because
     held.readings = kept(judged, rules)
     editing.well_formed(held)
     held.save(update_fields=["state", "decided_by", "decided_at", "decided_because", "readings"])
     answer = str(VERDICTS[judged.verdict])
     verb = "crew_day.decided_go" if go else "crew_day.decided_no_go"
-    history.record(actor, verb, held, change={"by_the_rules": [None, answer]}, reason=because.strip())
+    history.record(actor, verb, held, change={"by_the_rules": [None, answer]}, reason=because)
     return held
 
 
@@ -178,10 +179,11 @@ def kept(judged: calc.Judgement, rules: Sequence[DayRule]) -> dict[str, Any]:
 def call_off(*, actor: Actor, crew_day: CrewDay, reason: str) -> CrewDay:
     """Call a day off; it stays on the list with why."""
     held = held_open(actor, crew_day)
-    if not reason.strip():
+    reason = history.storable(reason).strip()
+    if not reason:
         raise Refusal(_("Say in a few words why the day is called off."), field="reason")
-    held.state, held.decided_because = CrewDayState.CALLED_OFF, reason.strip()[:300]
+    held.state, held.decided_because = CrewDayState.CALLED_OFF, reason[:300]
     held.decided_by, held.decided_at = actor.person, timezone.now()
     held.save(update_fields=["state", "decided_because", "decided_by", "decided_at"])
-    history.record(actor, "crew_day.called_off", held, reason=reason.strip())
+    history.record(actor, "crew_day.called_off", held, reason=reason)
     return remembered(held)

@@ -8,7 +8,15 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from projects import clocks
-from projects.models import CrewDay, LotMovement, PlantingDay, PlantingWindow, QualityCheck, StockLot
+from projects.models import (
+    CrewDay,
+    HistoryEntry,
+    LotMovement,
+    PlantingDay,
+    PlantingWindow,
+    QualityCheck,
+    StockLot,
+)
 from projects.selectors.crew_day_warnings import holds, warnings_of
 from projects.selectors.crew_days import going, lots_of, open_days, planting_log
 from projects.services import crew_day_closing as closing
@@ -359,3 +367,16 @@ def test_the_share_of_a_lot_seen_in_one_spot_says_what_its_limits_take_for_grant
     assert page.count("which trees of one spot are not") == 1
     assert page.index("ONCE") < page.index("which trees of one spot are not")
     assert "83\N{NO-BREAK SPACE}% to 100\N{NO-BREAK SPACE}%" in page  # 0.025 ** (1 / 20)
+
+
+def test_words_no_database_holds_stop_nobody(browser, actor, block, winter):
+    day = crew_day(actor, block, day=clocks.today_at(block.site))
+    assert (
+        browser.post(address("crew_day_decide", day), {"go": "yes", "reason": "Fr\x00ost"}).status_code == 302
+    )
+    assert CrewDay.objects.get().decided_because == "Frost"
+    assert browser.post(address("crew_day_off", day), {"reason": "\x00"}).status_code == 302
+    assert CrewDay.objects.get().state == "go"
+    assert browser.post(address("crew_day_off", day), {"reason": "Sto\x00rm"}).status_code == 302
+    assert CrewDay.objects.get().decided_because == "Storm"
+    assert "\x00" not in "".join(HistoryEntry.objects.values_list("reason", flat=True))
