@@ -46,10 +46,16 @@ class Sheet:
     is_site_number: bool
     per_ha: float | None
     plant_by: Mapping[int, date]
+    expected: int = 0  # people
 
     @property
     def has_replacements(self) -> bool:
         return any(on.row.replaces_id is not None for on in self.lots)
+
+    @property
+    def blank_people(self) -> range:
+        """Rows for whoever is expected and not on the list yet; one more than none, for who turns up."""
+        return range(min(15, max(1, self.expected - len(self.people))))
 
     @property
     def blank_rows(self) -> range:
@@ -71,6 +77,7 @@ def sheet_of(day: CrewDay, lots: Sequence[LotOnDay], sizes: Mapping[str, Any]) -
         is_site_number=bool(block.site.emergency_contact.strip()),
         per_ha=pattern_per_ha(block.pattern, block.row_spacing_m, block.in_row_spacing_m),
         plant_by={on.row.pk: on.clock.plant_by for on in lots if on.clock and on.clock.plant_by},
+        expected=day.people_expected or 0,
     )
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from projects import access, panels
 from projects.errors import Refusal
 from projects.forms.telling import OwnerForm, SnoozeForm
+from projects.selectors import crew_days
 from projects.selectors import home as selectors
 from projects.services import reminders
 from projects.views.saving import to
@@ -35,6 +36,7 @@ def home(request: HttpRequest) -> HttpResponse:
             "groups": selectors.grouped(shown),
             "only_mine": only_mine,
             "n_mine": sum(item.mine for item in items),
+            "days": crew_days.days_ahead(actor, None, 5) if actor.may("day_rule.view") else [],
             "strips": selectors.site_strips(actor),
             "first_step": selectors.first_step(actor),
             "may_snooze": actor.may("reminder.snooze"),

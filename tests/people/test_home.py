@@ -10,6 +10,7 @@ from projects import clocks, panels, policy, reminder_words
 from projects.models import Reminder, ReminderSnooze, StockLot
 from projects.services import movements, reminders
 from projects.services.reminders import ReminderRow
+from tests.stock.crew_rows import crew_day
 
 
 def home(browser):
@@ -239,6 +240,22 @@ def test_panels_of_other_apps_appear_for_those_who_may_see_them(
     monkeypatch.setattr(panels, "registered", {"home": [panel]})
     assert "seen by manager" in home(signed_in(ana)).content.decode()
     assert "seen by" not in home(signed_in(fred)).content.decode()
+
+
+def test_planting_days_ahead_stand_on_the_page_with_their_sheet(
+    hill, block, actor, today, signed_in, ana, vera, fred
+):
+    gone, ahead = (crew_day(actor, block, day=today + timedelta(days=n)) for n in (-1, 1))
+    link = {n: [reverse(f"projects:{n}", args=["hill", row.uid]) for row in (ahead, gone)] for n in (
+        "crew_day_detail", "crew_day_sheet",
+    )}  # fmt: skip
+    manager, volunteer, funder = (home(signed_in(who)).content.decode() for who in (ana, vera, fred))
+    for address in (link["crew_day_detail"][0], link["crew_day_sheet"][0]):
+        assert f'href="{address}"' in manager
+    assert link["crew_day_sheet"][1] not in manager
+    assert f'href="{link["crew_day_sheet"][0]}"' in volunteer
+    assert f'href="{link["crew_day_detail"][0]}"' not in volunteer
+    assert "Planting days ahead" not in funder
 
 
 def test_the_strip_of_seasons_shows_what_was_planted_at_each_site(signed_in, ana, cohort, site):

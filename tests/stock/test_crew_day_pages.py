@@ -232,6 +232,9 @@ def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
     ):  # fmt: skip
         assert words in page, words
     assert "safe" not in page.lower()
+    assert len(answer.context["sheet"].blank_people) == 1  # for who turns up
+    CrewDay.objects.filter(pk=day.pk).update(people_expected=6)
+    assert len(signed_in(vera).get(address("crew_day_sheet", day)).context["sheet"].blank_people) == 4
     loads = {str(row.name): row for row in answer.context["sheet"].loads}
     assert loads["a root ball"].is_over and loads["a bundle of plants"].instead == 46
     lighter = signed_in(vera).get(address("crew_day_sheet", day), {"bundle": "25"}).context["sheet"].loads
