@@ -193,19 +193,24 @@ def shared_out(came: Iterable[Came], room: Mapping[int, int]) -> dict[int, list[
     >>> found = shared_out([Came(date(2027, 2, 5), 500)], {7: 300, 8: 100})
     >>> [part.quantity for part in found[7]], [part.quantity for part in found[8]]
     ([300], [200])
+    >>> shared_out([Came(date(2027, 2, 5), 300, returned=80)], {7: 300, 8: 100})[7][0].kept
+    220
     """
     lines = list(room)
     left = {line: max(0, wanted) for line, wanted in room.items()}
     found: dict[int, list[Came]] = {line: [] for line in lines}
     for part in sorted(came, key=lambda each: each.on):
-        kept, returned = part.kept, min(part.returned, part.quantity)
+        rest, back, taken = part.quantity, min(part.returned, part.quantity), list[tuple[int, int]]()
         for line in lines:
-            taken = kept if line == lines[-1] else min(kept, left[line])
-            back = returned if line == lines[-1] else 0
-            if taken or back:
-                found[line].append(Came(part.on, taken + back, back))
-                left[line] -= taken
-                kept -= taken
+            share = rest if line == lines[-1] else min(rest, left[line])
+            taken.append((line, share))
+            rest -= share
+        for line, share in reversed(taken):
+            gone = min(share, back)
+            back -= gone
+            left[line] = max(0, left[line] - (share - gone))
+            if share:
+                found[line].append(Came(part.on, share, gone))
     return found
 
 

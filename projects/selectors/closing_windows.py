@@ -9,7 +9,9 @@ from datetime import date, timedelta
 from django.db.models import Sum
 
 from projects.models import (
+    LotMovement,
     MixLine,
+    MovementKind,
     OrderLine,
     OrderStatus,
     Organisation,
@@ -127,15 +129,20 @@ def _planted(organisation: Organisation, block_ids: Sequence[int]) -> dict[Place
 
 
 def _ordered(organisation: Organisation, block_ids: Sequence[int]) -> dict[Place, int]:
-    """What is on order for each place and has not come."""
+    """What is on order for each place and has not come, or went back to the nursery."""
     rows = OrderLine.objects.filter(
         organisation=organisation, block_id__in=block_ids,
         order__status__in=(OrderStatus.PLACED, OrderStatus.CONFIRMED),
     ).annotate(came=Sum("lots__received", default=0))  # fmt: skip
+    returns = LotMovement.objects.filter(
+        lot__order_line__in=[line.pk for line in rows], kind=MovementKind.RETURNED, voided_at__isnull=True
+    )
+    back = dict(returns.order_by().values_list("lot__order_line").annotate(plants=Sum("quantity")))
     found: dict[Place, int] = defaultdict(int)
     for line in rows:
         asked = line.quantity if line.confirmed_quantity is None else line.confirmed_quantity
-        found[line.block_id, line.stock_type] += max(0, asked - (line.came or 0))
+        came = max(0, (line.came or 0) - back.get(line.pk, 0))
+        found[line.block_id, line.stock_type] += max(0, asked - came)
     return found
 
 

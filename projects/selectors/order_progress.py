@@ -119,7 +119,7 @@ def standings_of(orders: Iterable[StockOrder], today: date) -> list[OrderStandin
     """Read how far orders `with_lines` have come, in two queries beside theirs."""
     rows = list(orders)
     lots = _lots_of(rows)
-    back = _sent_back([lot.pk for found in lots.values() for lot in found])
+    back = _sent_back([lot for found in lots.values() for lot in found])
     return [_standing(order, lots[order.pk], back, today) for order in rows]
 
 
@@ -139,9 +139,39 @@ def _lots_of(orders: list[StockOrder]) -> dict[int, list[StockLot]]:
     return found
 
 
-def _sent_back(lot_ids: list[int]) -> dict[int, int]:
-    rows = LotMovement.objects.filter(lot_id__in=lot_ids, kind=MovementKind.RETURNED, voided_at__isnull=True)
-    return dict(rows.order_by().values_list("lot_id").annotate(plants=Sum("quantity")))
+def _sent_back(lots: list[StockLot]) -> dict[int, int]:
+    """Return {lot id: plants sent back}; what was split off before it went back is taken off the lots that came.
+
+    A lot that was split off holds none of its own and names the line and delivery its plants came by. Put together
+    from several lines it names none, and what goes back of it is nobody's here.
+    """
+    came = {lot.pk: lot for lot in lots}
+    split_off = Q(lot__received=0) & (
+        Q(lot__order_line__in={lot.order_line_id for lot in lots} - {None})
+        | Q(lot__order_line__isnull=True, lot__delivery__in={lot.delivery_id for lot in lots} - {None})
+    )
+    rows = LotMovement.objects.filter(
+        Q(lot__in=list(came)) | split_off, kind=MovementKind.RETURNED, voided_at__isnull=True
+    ).order_by()
+    back: dict[int, int] = defaultdict(int)
+    loose: dict[tuple[int | None, int | None], int] = defaultdict(int)
+    for lot_id, line, delivery, plants in rows.values_list(
+        "lot_id", "lot__order_line_id", "lot__delivery_id"
+    ).annotate(plants=Sum("quantity")):
+        if lot_id in came:
+            back[lot_id] += plants
+        else:
+            loose[_came_by(line, delivery)] += plants
+    for lot in reversed(lots):
+        key = _came_by(lot.order_line_id, lot.delivery_id)
+        taken = min(loose[key], max(0, lot.received - back[lot.pk]))
+        back[lot.pk] += taken
+        loose[key] -= taken
+    return back
+
+
+def _came_by(line: int | None, delivery: int | None) -> tuple[int | None, int | None]:
+    return (line, None) if line is not None else (None, delivery)
 
 
 def _standing(order: StockOrder, lots: list[StockLot], back: dict[int, int], today: date) -> OrderStanding:

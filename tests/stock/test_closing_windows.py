@@ -5,7 +5,16 @@ from datetime import date, timedelta
 import pytest
 from django.utils import timezone
 
-from projects.models import MixLine, OrderLine, Plan, PlantingDay, PlantingWindow, StockOrder
+from projects.models import (
+    LotMovement,
+    MixLine,
+    OrderLine,
+    Plan,
+    PlantingDay,
+    PlantingWindow,
+    StockLot,
+    StockOrder,
+)
 from projects.selectors.closing_windows import closing_windows
 from projects.selectors.season_windows import later
 from projects.services.windows import COMPUTED
@@ -120,6 +129,10 @@ def test_stock_on_order_and_on_hand_is_told_apart(hill, window, project, block, 
     assert found(hill) == [(CLOSES, 0, 15, 45)]
     OrderLine.objects.filter(pk=line.pk).update(confirmed_quantity=45)
     assert found(hill) == [(CLOSES, 0, 0, 45)]
+    back = {"organisation": hill, "lot": StockLot.objects.get(order_line=line), "moved_on": TODAY}
+    LotMovement.objects.create(**back, kind="culled", quantity=5)
+    LotMovement.objects.create(**back, kind="returned", quantity=30)
+    assert found(hill) == [(CLOSES, 0, 30, 10)]  # sent back is owed again, culled is not
 
 
 def test_a_block_or_project_put_away_waits_for_nothing(hill, window, plan, project, block, oak):

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from projects.calc.order_progress import Came, kept, line_progress, shared_out
 from projects.models import Delivery, LotMovement, OrderLine, StockLot, StockOrder
 from projects.selectors.order_progress import late_orders, standing_of, standings_of, with_lines
+from projects.services import lot_splits
 from tests import factories
 
 DUE, TODAY = date(2027, 2, 8), date(2027, 2, 10)
@@ -143,6 +144,31 @@ def test_lots_count_for_their_line_and_the_others_of_a_delivery_for_lines_that_w
         organisation=hill, lot=named, kind="culled", quantity=10, moved_on=date(2027, 2, 6)
     )
     assert standing_of(order, TODAY).to_come == 30  # sent back is owed again, culled is not
+
+
+def test_what_was_split_off_before_it_went_back_is_owed_again_too(actor, order, oak, hill):
+    """Unfit plants are put into a lot of their own and that one goes back: it never came in as a lot itself."""
+    second = order.lines.last()
+    named = lot_of(order, oak, "1", order_line=second, received=60)
+    again = lot_of(order, oak, "2", order_line=second, received=40, nursery=named.nursery)
+    delivery = Delivery.objects.create(
+        organisation=hill, order=order, nursery=named.nursery, delivered_on=date(2027, 2, 4)
+    )
+    loose = lot_of(order, oak, "3", delivery=delivery, received=300, nursery=named.nursery)
+    StockLot.objects.update(received_on=date(2024, 2, 4))
+    day = {"moved_on": date(2024, 2, 6)}
+    assert standing_of(order, TODAY).to_come == 0
+    for lot, quantity in ((named, 25), (loose, 80)):
+        lot.refresh_from_db()
+        split = lot_splits.split_lot(actor=actor, lot=lot, quantity=quantity, code=f"{lot.code}-bad", **day)
+        deeper = lot_splits.split_lot(actor=actor, lot=split, quantity=5, code=f"{lot.code}-worse", **day)
+        for part, plants in ((split, quantity - 5), (deeper, 5)):
+            LotMovement.objects.create(organisation=hill, lot=part, kind="returned", quantity=plants, **day)
+    standing = standing_of(order, TODAY)
+    assert [(row.progress.arrived, row.progress.returned) for row in standing.lines] == [(220, 80), (75, 25)]
+    assert (standing.to_come, standing.is_late) == (105, True)
+    LotMovement.objects.create(organisation=hill, lot=again, kind="returned", quantity=40, **day)
+    assert standing_of(order, TODAY).lines[1].progress.arrived == 35  # taken off the other lot of the line
 
 
 def test_a_substitute_counts_and_says_that_somebody_must_agree(order, hill):
