@@ -140,7 +140,7 @@ def changed_fields(entry: HistoryEntry) -> list[dict[str, Any]]:
     return [
         {
             "field": _field_words(model, name),
-            "before": _shown(_chosen(model, name, pair[0])),
+            "before": "" if pair[0] == WITHHELD else _shown(_chosen(model, name, pair[0])),
             "after": _shown(_chosen(model, name, pair[1])),
         }
         for name, pair in (entry.change or {}).items()

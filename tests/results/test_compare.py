@@ -43,8 +43,8 @@ def beside(make_hillside):
 
 def test_the_better_species_is_said_in_words_before_the_table(signed_in, ana, beside):
     text = words(signed_in(ana).get(address("compare", uid=beside.survey_round.uid)))
-    assert "Quercus robur did better than its peers in the same blocks, by +" in text
-    assert "Pinus pinaster did worse than its peers in the same blocks, by −" in text
+    assert "Quercus robur did better than its peers in the same blocks: +" in text
+    assert "Pinus pinaster did worse than its peers in the same blocks: −" in text
     assert text.index("did better") < text.index("drawn towards its peers")
     assert "1 of 2; the best with a chance of more than 99 %" in text
     assert "chance does as much less than once in 1 000" in text
