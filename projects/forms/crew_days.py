@@ -8,11 +8,12 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from projects import access
+from projects import access, figures
 from projects.access import Actor
 from projects.forms.fields import CountField, DayField, MeasureField
 from projects.forms.versioned import VersionedForm
 from projects.models import CrewDay, CrewDayLot, CrewDayPerson, Person, Season, SeasonKind, StockLot
+from projects.selectors.ledgers import ledgers_of
 from projects.services.crew_day_closing import NUMBERS, LotEvening
 
 EMPTY_ROWS = 4
@@ -142,9 +143,22 @@ class CrewDayLotForm(VersionedForm):
     def _offer_lots(self, actor: Actor, day: CrewDay) -> None:
         lots: QuerySet[StockLot] = access.visible_lots(actor).current().exclude(crew_days__crew_day=day)
         chosen = self.fields["lot"]
-        chosen.queryset = lots.select_related("species").order_by("-received_on", "code")
-        chosen.to_field_name, chosen.empty_label = "uid", _("Choose a lot")
-        chosen.label_from_instance = lambda lot: f"{lot.code}, {lot.species}, {lot.get_stock_type_display()}"
+        chosen.queryset, chosen.to_field_name = lots.select_related("species"), "uid"
+        rows = list(chosen.queryset.order_by("-received_on", "code"))
+        hand = {pk: ledger.at_hand for pk, ledger in ledgers_of(rows).items()}
+        here = [(lot.uid, _lot_words(lot, hand[lot.pk])) for lot in rows if hand[lot.pk] > 0]
+        gone = [(lot.uid, _lot_words(lot, hand[lot.pk])) for lot in rows if hand[lot.pk] <= 0]
+        groups = ((_("On hand"), here), (_("None left by the records"), gone))
+        chosen.choices = [("", _("Choose a lot")), *(group for group in groups if group[1])]
+
+
+def _lot_words(lot: StockLot, on_hand: int) -> str:
+    return _("%(code)s, %(species)s, %(type)s: %(n)s on hand") % {
+        "code": lot.code,
+        "species": lot.species,
+        "type": lot.get_stock_type_display(),
+        "n": figures.quantity(on_hand),
+    }
 
 
 class EveningForm(forms.Form):

@@ -207,6 +207,17 @@ def test_a_crew_without_number_leader_or_buddies_is_told_so(actor, hill, site, d
     assert not has("Emergency.", said(day)) and not has("Crew leader.", said(day))
 
 
+def test_lots_with_plants_on_hand_are_offered_first_each_with_its_number(browser, actor, day, lot, hill, oak):
+    used = factories.lot(hill, oak, code="USED-UP", received=0)
+    choices = browser.get(address("crew_day_lot_new", day)).context["form"].fields["lot"].choices[1:]
+    assert [(name, [uid for uid, _ in rows]) for name, rows in choices] == [
+        ("On hand", [lot.uid]), ("None left by the records", [used.uid]),
+    ]  # fmt: skip
+    assert "24-117, Quercus robur, bare-root: 1\u202f000 on hand" in [words for _, words in choices[0][1]]
+    browser.post(address("crew_day_lot_new", day), {"lot": used.uid, "planned": "10"})
+    assert day.lots.get().lot == used
+
+
 # --- the sheet --------------------------------------------------------------------------------
 def test_the_sheet_says_who_where_which_lot_how_deep_and_what_is_too_heavy(
     signed_in, vera, actor, hill, site, block, day, lot, oak, winter
