@@ -49,6 +49,8 @@ def test_what_was_sent_back_is_owed_again():
     found = progress(100, None, [Came(DUE, 100, returned=30)])
     assert (found.arrived, found.returned, found.to_come, found.state) == (70, 30, 30, "partly")
     assert found.whole_on is None
+    shares = shared_out([Came(DUE, 350, returned=80)], {1: 300, 2: 100})
+    assert shares == {1: [Came(DUE, 300, 30)], 2: [Came(DUE, 50, 50)]}  # off the line it filled last
 
 
 def test_numbers_that_cannot_be_are_refused():
