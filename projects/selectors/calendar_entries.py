@@ -25,6 +25,7 @@ BACK, AHEAD = timedelta(days=60), timedelta(days=400)
 MOST = 1000
 CALLED_OFF = (CrewDayState.CALLED_OFF, CrewDayState.NO_GO)
 ONE_DAY = timedelta(days=1)
+LAST_DAY = date.max - ONE_DAY  # of a calendar: the day after must still be one
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,10 @@ def _care_entry(organisation: Organisation, task: CareTask) -> Entry:
     title = _("%(block)s: %(what)s") % {"block": task.block.name, "what": task.what}
     why = _("Aftercare, %(kind)s.") % {"kind": task.get_kind_display()}
     link = reverse("projects:care_detail", kwargs={"org": organisation.slug, "uid": task.uid})
-    return Entry(task.uid, first, last + ONE_DAY, title, f"{why} {task.why}".strip(), link)
+    told = "" if task.rule == "sighting" else task.why  # what was written on a walk may be somebody's name
+    return Entry(
+        task.uid, min(first, LAST_DAY), min(last, LAST_DAY) + ONE_DAY, title, f"{why} {told}".strip(), link
+    )
 
 
 def _of_crew_days(actor: Actor, today: date, *, only_mine: bool) -> Iterable[tuple[UUID, Entry]]:

@@ -239,6 +239,16 @@ def test_an_odd_check_is_stored_flagged_and_its_oddity_stands_in_the_history(
     )
 
 
+def test_an_hour_of_an_odd_zone_is_kept_and_one_no_calendar_holds_is_refused_for_good(phone, cohort, lot):
+    odd = one(phone, sealed("handover", handover(lot, checked_at="2026-11-20T10:00:00+23:59")))
+    assert odd.outcome == "stored"
+    row = LotCheck.objects.get()
+    assert row.checked_at == datetime(2026, 11, 19, 10, 1, tzinfo=UTC)
+    for early in ("0001-01-01T00:00:00Z", "1899-12-31T23:59:59Z"):
+        never = one(phone, sealed("handover", handover(lot, checked_at=early)))
+        assert (never.outcome, never.faults[0].pointer) == ("rejected", "/checked_at")
+
+
 def test_a_walk_and_a_task_dated_tomorrow_count_as_of_today(phone, block, task):
     walked = one(phone, sealed("walk", walk(block, walked_on="2026-12-24")))
     done = one(phone, sealed("care", care(task, done_on="2026-12-24")))

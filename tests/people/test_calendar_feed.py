@@ -211,6 +211,22 @@ def test_a_program_that_has_it_already_is_told_so(busy, ana, block, hill):
     assert read(token, if_none_match=first.headers["ETag"]).status_code == 200
 
 
+@pytest.mark.django_db
+def test_the_last_day_there_is_and_words_of_a_walk_spoil_no_calendar(busy, ana, block, hill):
+    token = made(ana).token
+    for due_from in (None, TODAY, date.max):
+        CareTask.objects.create(
+            organisation=hill, block=block, kind="water", what="For ever", due_from=due_from, due_by=date.max
+        )
+    CareTask.objects.create(
+        organisation=hill, block=block, kind="guards", what="Stand up", due_by=TODAY, rule="sighting",
+        why="Seen on a walk: Eva's dog did it",
+    )  # fmt: skip
+    text = read(token).content.decode()
+    assert text.count("For ever") == 2 and "Stand up" in text
+    assert "Eva" not in text
+
+
 # --- the secret -----------------------------------------------------------------------------------
 @pytest.mark.django_db
 def test_wrong_withdrawn_and_outlived_addresses_answer_alike(busy, hill, actor, ana):

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC
 
 from django.utils.translation import gettext as _
 
@@ -66,7 +67,8 @@ def kept_check(submission: Submission, parsed: Screened) -> LotCheck:
     body = parsed.body
     seen = {
         **{name: getattr(body, name) for name in SEEN}, "heights_cm": body.heights_cm, "collars_mm": body.collars_mm,
-        "checked_at": min(body.checked_at, submission.received_at), "note": parsed.note, "submission": submission,
+        "checked_at": min(body.checked_at, submission.received_at).astimezone(UTC), "note": parsed.note,
+        "submission": submission,
     }  # fmt: skip
     with refusals_rejected({name: f"/{name}" for name in seen}):
         try:

@@ -4,7 +4,8 @@ Frozen: a record a released phone could write is read this way for ever. A new q
 
     lot               uid of the stock lot; needed
     point             nursery | arrival | field_store | crew: where it changes hands; needed
-    checked_at        instant with its offset from UTC (RFC 3339), as the phone's clock said; needed
+    checked_at        instant with its offset from UTC (RFC 3339), as the phone's clock said, not before
+                      1900; needed
     clock_offset_ms   server time less phone time when they last met, whole milliseconds; null where not known
     counted           plants counted, whole; null = not counted
     box_temperature_c degrees Celsius in the box, -100 to 100; null = not measured
@@ -35,6 +36,7 @@ SCHEMAS = ("handover/1",)
 POINTS = ("nursery", "arrival", "field_store", "crew")
 ROOTS = ("moist", "drying", "dry", "spoilt", "frozen", "not_seen")
 VERDICTS = ("accept", "hold", "reject")
+FIRST_YEAR = 1900
 MOST_MINUTES = 7 * 24 * 60
 
 
@@ -79,7 +81,7 @@ class Reader(BodyReader):
             HandoverBody(
                 lot=self.uuid(data.get("lot"), "/lot"),  # type: ignore[arg-type]
                 point=self.word(data, "point", "", POINTS),
-                checked_at=self.instant(data.get("checked_at"), "/checked_at"),
+                checked_at=self.looked(data.get("checked_at")),
                 clock_offset_ms=self.offset(data.get("clock_offset_ms")),
                 counted=self.count(data, "counted", "", None),
                 box_temperature_c=self.number(data, "box_temperature_c", "", -100, 100),
@@ -94,6 +96,15 @@ class Reader(BodyReader):
                 photos=self.photos(data),
             )
         )
+
+    def looked(self, value: Any) -> datetime:
+        """Return the instant of the look; one so early that no zone's calendar holds it is no clock's."""
+        found = self.instant(value, "/checked_at")
+        if found.year < FIRST_YEAR and not self.faults:
+            self.fault(
+                "/checked_at", _("This is long before anybody had a phone. Set its clock, then look again.")
+            )
+        return found
 
     def sample(self, data: dict[str, Any]) -> tuple[int | None, int | None]:
         """Return how many plants were looked at and how many of them are unfit: both, or neither."""
