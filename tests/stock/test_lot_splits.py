@@ -101,6 +101,13 @@ def test_a_merge_is_as_old_as_its_longest_waiting_plants(actor, stored, fresh):
     assert family([fresh]).descendants(fresh.pk) == [child.pk]
 
 
+def test_the_page_of_a_merge_says_whose_days_it_tells(signed_in, ana, actor, stored, fresh):
+    merged = lot_splits.merge_lots(actor=actor, parts=[(fresh, 50), (stored, 20)], moved_on=DAY, code="M")
+    for lot, is_told in ((merged, True), (split(actor, stored), False), (stored, False)):
+        page = signed_in(ana).get(f"/o/hill/lot/{lot.uid}/").content.decode()
+        assert ("the days are those of the plants that were out longest" in page) is is_told
+
+
 @pytest.mark.parametrize("both", [False, True])
 def test_a_merge_is_in_store_only_where_all_its_plants_were(actor, hill, stored, fresh, both):
     stored.storages.update(until_on=None)
