@@ -41,10 +41,10 @@ hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "short"))
 
 # Folders whose tests ask nothing of one database that the other could answer differently, or load a whole demo: pages
 # and services with plain statements. What is done at once by several people runs on both all the same.
-ON_ONE_DATABASE = ("demo", "look", "people", "places", "planning", "results", "species", "stock")
-# Folders on the way of a count, and who may do what: on PostgreSQL where there is one, as a service runs, else on
+ON_ONE_DATABASE = ("access", "demo", "look", "people", "places", "planning", "results", "species", "stock")
+# Folders on the way of a count: on PostgreSQL where there is one, as a service runs, else on
 # SQLite. `deploy/check --fast` has them on SQLite, where a whole run still loads, computes and walks the demo.
-ON_POSTGRESQL = ("access", "api", "field_log", "jobs", "rounds", "uploads")
+ON_POSTGRESQL = ("api", "field_log", "jobs", "rounds", "uploads")
 
 real_teardown = TransactionTestCase._fixture_teardown
 

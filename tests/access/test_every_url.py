@@ -59,6 +59,7 @@ class World:
     """One row of everything in one organisation, each findable by the name of a url parameter."""
 
     def __init__(self, slug: str, text: str) -> None:
+        self.found: tuple[dict[str, Any], dict[str, Any]] | None = None
         self.org = factories.organisation(slug, name=f"{text} group")
         oak = factories.species("quercus-robur")
         self.project = factories.project(self.org, name=f"{text} project")
@@ -152,9 +153,29 @@ class World:
             file_sha256="0" * 64, content=b"plot,species,alive",
         )  # fmt: skip
 
-    def kwargs(self, name: str) -> dict[str, Any]:
-        """Return the parameters of an address, pointing at this world's rows."""
+    def kwargs(self, name: str, *, anew: bool = False) -> dict[str, Any]:
+        """Return the parameters of an address, pointing at this world's rows.
+
+        The rows are looked up once, unless requests before may have taken some away: then `anew`.
+        """
+        if anew or self.found is None:
+            self.found = self.look_up()
+        rows, nouns = self.found
         noun = name.split(":")[1].rsplit("_", 1)[0]
+        values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}
+        values |= {
+            "name": "survival",
+            "kind": "survival",
+            "step": "land",
+            "fact": "rain",
+            "block": self.block.uid,
+        }
+        row = rows.get(name) or nouns.get(noun)
+        values["uid"] = self.site.uid if name == "projects:history" else row.uid if row else uuid4()
+        return {key: values[key] for key in PAGES[name]}
+
+    def look_up(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Return rows by full name of an address, and by its noun."""
         rows = {
             "projects:soil_list": self.site, "projects:soil_new": self.site, "projects:circle_list": self.site,
             "projects:circle_new": self.site, "projects:consent_list": self.site, "projects:consent_new": self.site,
@@ -186,20 +207,10 @@ class World:
             "job": self.job, "round": self.round, "plot": self.plots[0], "pass": self.field_pass,
             "case": self.case(), "summary": self.summary, "link": self.link, "upload": self.upload,
         }  # fmt: skip
-        values: dict[str, Any] = {"org": self.org.slug, "slug": "quercus-robur", "round": self.round.uid}
-        values |= {
-            "name": "survival",
-            "kind": "survival",
-            "step": "land",
-            "fact": "rain",
-            "block": self.block.uid,
-        }
         for part in (*PLANNING, *GROWING):
             rows |= part.rows(self)
             nouns |= part.nouns(self)
-        row = rows.get(name) or nouns.get(noun)
-        values["uid"] = self.site.uid if name == "projects:history" else row.uid if row else uuid4()
-        return {key: values[key] for key in PAGES[name]}
+        return rows, nouns
 
     def case(self) -> Any:
         return m.Case.objects.filter(organisation=self.org).first()
@@ -233,7 +244,7 @@ def test_each_role_gets_in_where_the_table_says_and_nowhere_else(world, role):
         allowed = POLICY[name, method]
         if allowed == OPEN:
             continue
-        status = client.generic(method, reverse(name, kwargs=world.kwargs(name))).status_code
+        status = client.generic(method, reverse(name, kwargs=world.kwargs(name, anew=True))).status_code
         good = (200, 302, 400, 422) if letter in allowed else (403, 404)
         if status not in good:
             wrong.append(f"{method} {name}: {status}, expected one of {good}")
