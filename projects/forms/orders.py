@@ -98,6 +98,7 @@ class LineForm(VersionedForm):
         choosable = choosable_species(actor)
         self.fields["species"].empty_label = _("Choose a species")
         self.fields["species"].queryset = choosable
+        self.fields["stock_type"].choices = [("", _("Choose a stock type")), *StockType.choices]
         self._offer_blocks(actor, project)
         self.fields["substitution"].choices = OrderLine._meta.get_field("substitution").choices
         self._offer_substitutes(choosable)

@@ -36,7 +36,7 @@ def home(request: HttpRequest) -> HttpResponse:
             "groups": selectors.grouped(shown),
             "only_mine": only_mine,
             "n_mine": sum(item.mine for item in items),
-            "days": crew_days.days_ahead(actor, None, 5) if actor.may("day_rule.view") else [],
+            "days": crew_days.days_ahead(actor, None, 3) if actor.may("day_rule.view") else [],
             "strips": selectors.site_strips(actor),
             "first_step": selectors.first_step(actor),
             "may_snooze": actor.may("reminder.snooze"),
