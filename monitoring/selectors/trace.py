@@ -85,7 +85,7 @@ class Traced:
     @property
     def not_written_down(self) -> list[str]:
         no_lifting = [one.lot.code for one in self.lots if one.is_timeless]
-        no_check = [one.lot.code for one in self.lots if not one.checks]
+        no_check = [one.lot.code for one in self.lots if not one.handling.checks]
         return trace_words.not_written_down(
             no_lifting, no_check, sum(row.cohort.lot_id is None for row in self.rows)
         )

@@ -15,6 +15,7 @@ from monitoring.selectors.compare import Peer, keys_of, peer_of
 from monitoring.selectors.headlines import subjects
 from monitoring.selectors.panels import Point, latest, points, read
 from projects.access import Actor, visible_lot_checks, visible_lots, visible_orders
+from projects.clocks import zone
 from projects.models import (
     LotCheck,
     LotMovement,
@@ -26,7 +27,7 @@ from projects.models import (
     StockOrder,
 )
 from projects.selectors.ledgers import Clocks, Waited, clocks_of
-from projects.selectors.lot_family import Step, family
+from projects.selectors.lot_family import Family, Step, family
 
 MOST_LOTS = 60
 Kin = dict[int, list[tuple[StockLot, int]]]  # lot id -> (other lot, plants that went over)
@@ -75,7 +76,7 @@ def lots_that_came(actor: Actor, days: Iterable[PlantingDay], also: Q | None = N
             planted_on[day.lot_id].append(day.planted_on)
     related = (
         "species", "nursery", "delivery__order", "delivery__nursery", "order_line__species", "order_line__order",
-        "seed_collection",
+        "seed_collection", "organisation",
     )  # fmt: skip
     wanted = Q(pk__in=list(planted_on)) | (also or Q(pk__in=[]))
     found_lots = StockLot.objects.filter(
@@ -83,8 +84,9 @@ def lots_that_came(actor: Actor, days: Iterable[PlantingDay], also: Q | None = N
     )
     rows = list(found_lots.select_related(*related).order_by("-received_on", "code")[:MOST_LOTS])
     ids = [lot.pk for lot in rows]
-    clocks, checks, culled = clocks_of(rows), checks_of(actor, ids), culled_of(ids)
-    parents, children = kin_of(actor, ids)
+    kin = family(ids)
+    clocks, checks, culled = clocks_of(rows), checks_of(actor, kin.ids), culled_of(ids)
+    parents, children = kin_of(actor, ids, kin)
     orders, came = orders_of(actor, rows), came_for(rows)
     figures, peers = figures_of(actor, rows), peers_of(actor, rows)
     found = []
@@ -95,7 +97,7 @@ def lots_that_came(actor: Actor, days: Iterable[PlantingDay], also: Q | None = N
         found.append(
             LotCame(
                 lot, waited, checks[lot.pk], order, line,
-                handling_of(lot, clocks, waited, checks[lot.pk], order, came),
+                handling_of(lot, clocks, waited, seen_before(lot, checks, kin), order, came),
                 figures.get(str(lot.uid)), peers.get(str(lot.uid)), parents[lot.pk], children[lot.pk],
                 culled[lot.pk], lot.pk in planted_on,
             )
@@ -176,6 +178,26 @@ def checks_of(actor: Actor, ids: Collection[int]) -> dict[int, list[LotCheck]]:
     return found
 
 
+def seen_before(lot: StockLot, checks: Mapping[int, list[LotCheck]], kin: Family) -> list[LotCheck]:
+    """Looks at a lot, and at the lots its plants came over from while they were still there; the latest first."""
+    found = {check.pk: check for check in checks.get(lot.pk, ())}
+    here = zone(lot.organisation.time_zone)
+    left: list[tuple[int, date]] = [(step.parent_id, step.moved_on) for step in kin.parents.get(lot.pk, ())]
+    done: set[tuple[int, date]] = set()
+    while left:
+        pk, until = left.pop()
+        if (pk, until) in done:
+            continue
+        done.add((pk, until))
+        for check in checks.get(pk, ()):
+            if check.checked_at.astimezone(here).date() <= until:
+                found[check.pk] = check
+        left += [
+            (step.parent_id, step.moved_on) for step in kin.parents.get(pk, ()) if step.moved_on <= until
+        ]
+    return sorted(found.values(), key=lambda check: (check.checked_at, check.pk), reverse=True)
+
+
 def culled_of(ids: Collection[int]) -> dict[int, list[LotMovement]]:
     found: dict[int, list[LotMovement]] = defaultdict(list)
     rows = LotMovement.objects.filter(lot_id__in=ids, kind=MovementKind.CULLED, voided_at__isnull=True)
@@ -184,9 +206,8 @@ def culled_of(ids: Collection[int]) -> dict[int, list[LotMovement]]:
     return found
 
 
-def kin_of(actor: Actor, ids: Collection[int]) -> tuple[Kin, Kin]:
+def kin_of(actor: Actor, ids: Collection[int], kin: Family) -> tuple[Kin, Kin]:
     """Lots that plants of these came over from, and those they went over to, one step each way."""
-    kin = family(list(ids))
     lots = visible_lots(actor).filter(pk__in=kin.ids).in_bulk()
 
     def named(steps: Iterable[Step], end: str) -> list[tuple[StockLot, int]]:

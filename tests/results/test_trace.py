@@ -1,7 +1,7 @@
 """From a survival figure down to lots, deliveries, days and crews, and back up."""
 
 import re
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.db import connection
@@ -147,6 +147,30 @@ def test_warmth_stands_out_where_a_look_at_the_hand_over_holds_it_against_the_lo
         LotCheck.objects.filter(pk=check.pk).update(point=point, box_temperature_c=warmth)
         text = read("lot", lots[1])
         assert told in text if told else "°C in the box at a" not in text
+
+
+def test_what_was_seen_of_a_lot_is_told_of_the_plants_that_were_split_off_later(lots, read):
+    """Dry roots on arrival explain deaths whatever code plants had by then; what was seen after they left does not."""
+    here = {"organisation": lots[1].organisation}
+    split = factories.lot(here["organisation"], lots[1].species, code="COOL-2a", received=0)
+    deeper = factories.lot(here["organisation"], lots[1].species, code="COOL-2aa", received=0)
+    for parent, child, day in ((lots[1], split, 8), (split, deeper, 9)):
+        LotMovement.objects.create(
+            **here, lot=parent, to_lot=child, kind="moved_on", quantity=90, moved_on=date(2024, 2, day)
+        )
+    seen = {**here, "lot": lots[1], "verdict": "accept"}
+    dry = LotCheck.objects.create(
+        **seen, point="arrival", root_condition="dry", checked_at=datetime(2024, 2, 8, 22, tzinfo=UTC)
+    )
+    LotCheck.objects.create(
+        **seen, point="field_store", root_condition="spoilt", checked_at=datetime(2024, 2, 9, 8, tzinfo=UTC)
+    )
+    for lot in (split, deeper):
+        text = read("lot", lot)
+        assert "roots dry at a hand-over (arrival)" in text
+        assert "roots spoilt" not in text and "No look at a hand-over" not in text
+    LotCheck.objects.filter(pk=dry.pk).update(checked_at=datetime(2024, 2, 9, 0, 30, tzinfo=UTC))
+    assert "roots dry" not in read("lot", split)
 
 
 def test_what_came_is_held_against_what_was_ordered(planted, lots, oak, read):
