@@ -19,7 +19,7 @@ class WalkForm(forms.Form):
 
     walked_on = DayField(label=_("Walked on"))
     note = forms.CharField(
-        label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 3}),
+        label=_("On the whole walk"), required=False, widget=forms.Textarea(attrs={"rows": 3}),
         help_text=_("What you saw and did not see. No names of people."),
     )  # fmt: skip
 

@@ -1,5 +1,6 @@
 """Deliveries: taken in lot by lot, listed, corrected."""
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
@@ -16,6 +17,7 @@ from projects.identifiers import uuid7
 from projects.models import OrderLine, StockOrder
 from projects.paging import page
 from projects.selectors import deliveries as selectors
+from projects.selectors.order_progress import LineStanding
 from projects.selectors.papers import papers_of
 from projects.selectors.records import history_of
 from projects.services import receiving
@@ -71,12 +73,15 @@ def delivery_new(request: HttpRequest) -> HttpResponse:
 def order_receive(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Take in what came for an order, whole or in part."""
     order = access.order_for(request.actor, uid, "lot.edit")
-    lines = selectors.still_to_come(order, clocks.today_of(request.actor.organisation))
-    return _receive(request, order, [row.line for row in lines])
+    waited_for = selectors.still_to_come(order, clocks.today_of(request.actor.organisation))
+    return _receive(request, order, waited_for)
 
 
-def _receive(request: HttpRequest, order: StockOrder | None, lines: list[OrderLine]) -> HttpResponse:
+def _receive(
+    request: HttpRequest, order: StockOrder | None, waited_for: Sequence[LineStanding]
+) -> HttpResponse:
     """One form with a row a lot. “Another lot” draws it again with a row more and all that was written."""
+    lines = [row.line for row in waited_for]
     one_more = "more" in request.POST
     bound = request.method == "POST" and not one_more
     head = _head(request, order, bound, len(lines) or 1)
@@ -92,7 +97,7 @@ def _receive(request: HttpRequest, order: StockOrder | None, lines: list[OrderLi
         crumbs.append(crumb(request, order.reference or order.project, "order_detail", uid=order.uid))
     context = {
         "order": order, "head": head, "rows": rows, "back": back, "crumbs": crumbs, "has_problems": bound,
-        "may_add": len(rows) < MOST_LOTS,
+        "may_add": len(rows) < MOST_LOTS, "waited_for": [row for row in waited_for if row.progress.to_come > 0],
     }  # fmt: skip
     return render(request, "projects/delivery_receive.html", context, status=422 if bound else 200)
 

@@ -69,6 +69,8 @@ def test_an_order_is_received_in_one_form_and_its_empty_rows_are_left_out(signed
     seen = browser.get(answer["Location"]).content.decode()
     assert "20 missing" in seen and "N7" in seen and "Van" in seen
     assert "N7" in browser.get(address("delivery_list")).content.decode()
+    rest = browser.get(address("order_receive", order)).context["waited_for"]
+    assert [(row.line.quantity, row.progress.to_come) for row in rest] == [(900, 20), (400, 400)]
 
 
 def test_another_lot_is_a_row_more_with_all_that_was_typed(signed_in, ben, order):
