@@ -20,6 +20,11 @@ PLACES = [  # (url name, verb, label marked for translation below)
     ("projects:people", "people.view"),
 ]
 
+BELOW = {  # addresses that belong to a place, so that the way around says where one is
+    "projects:stock": ("order/", "order-line/", "delivery/", "lot/", "lot-check/", "nursery/", "crew-day/"),
+    "projects:care_list": ("walk/",),
+}
+
 
 def labels(actor: Actor) -> dict[str, str]:
     return {
@@ -50,7 +55,9 @@ def page_frame(request: HttpRequest) -> dict[str, Any]:
         if actor.may(verb):
             url = reverse(url_name, kwargs={"org": actor.organisation.slug})
             home = url_name == "projects:home"
+            inside = request.path.removeprefix(f"/o/{actor.organisation.slug}/")
             current = request.path == url if home else request.path.startswith(url)
+            current = current or inside.startswith(BELOW.get(url_name, ()))
             nav.append({"url": url, "label": names[url_name], "current": current})
     return {
         "actor": actor,

@@ -18,7 +18,7 @@ from projects.selectors import care as selectors
 from projects.selectors.papers import papers_of
 from projects.selectors.records import history_of
 from projects.services import care as services
-from projects.views.care import care_crumbs
+from projects.views.care import care_crumbs, task_crumbs
 from projects.views.saving import act, attempt, form_page, posted, to, url
 
 
@@ -101,7 +101,7 @@ def _settle(
         return to(request, "care_detail", uid=task.uid)
     return form_page(
         request, form, title=title, submit=submit, back=url(request, "care_detail", uid=task.uid),
-        crumbs=care_crumbs(request, task.block),
+        crumbs=task_crumbs(request, task),
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from projects import access, clocks
 from projects.errors import Refusal
 from projects.forms.care import CareDoneForm, CareEditForm, CareTaskForm
-from projects.models import Block
+from projects.models import Block, CareTask
 from projects.services import care as services
 from projects.views.saving import attempt, crumb, form_page, posted, to, url
 
@@ -24,6 +24,11 @@ def care_crumbs(request: HttpRequest, block: Block | None = None) -> list[dict[s
         crumb(request, block.site, "site_detail", uid=block.site.uid),
         crumb(request, block, "block_detail", uid=block.uid),
     ]
+
+
+def task_crumbs(request: HttpRequest, task: CareTask) -> list[dict[str, str]]:
+    """The way to a page below a task; who is given a task may not see the pages of its site."""
+    return [*care_crumbs(request), crumb(request, task.what, "care_detail", uid=task.uid)]
 
 
 @require_http_methods(["GET", "POST"])
@@ -56,7 +61,7 @@ def care_done(request: HttpRequest, uid: UUID) -> HttpResponse:
         return to(request, "care_detail", uid=uid)
     return form_page(
         request, form, title=_("Done: %(what)s") % {"what": task}, submit=_("It is done"),
-        back=url(request, "care_detail", uid=uid), crumbs=care_crumbs(request, task.block),
+        back=url(request, "care_detail", uid=uid), crumbs=task_crumbs(request, task),
     )  # fmt: skip
 
 
@@ -86,5 +91,5 @@ def care_edit(request: HttpRequest, uid: UUID) -> HttpResponse:
         return to(request, "care_detail", uid=uid)
     return form_page(
         request, form, title=_("Change: %(what)s") % {"what": task}, submit=_("Save"),
-        back=url(request, "care_detail", uid=uid), crumbs=care_crumbs(request, task.block),
+        back=url(request, "care_detail", uid=uid), crumbs=task_crumbs(request, task),
     )  # fmt: skip

@@ -51,6 +51,7 @@ def crew_day_list(request: HttpRequest) -> HttpResponse:
         "found": selectors.open_days(days, clocks.today_of(actor.organisation)),
         "over": page(selectors.over_days(days), request, ("-day", "-id")),
         "blocks": access.visible_blocks(actor).filter(archived_at__isnull=True).select_related("site")[:200],
+        "crumbs": [crumb(request, _("Stock"), "stock")],
     }
     return render(request, "projects/crew_day_list.html", context)
 

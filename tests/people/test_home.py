@@ -258,6 +258,15 @@ def test_planting_days_ahead_stand_on_the_page_with_their_sheet(
     assert "Planting days ahead" not in funder
 
 
+@pytest.mark.parametrize(
+    ("name", "place"),
+    [("home", "To decide"), ("order_list", "Stock"), ("crew_day_list", "Stock"), ("walk_list", "Aftercare")],
+)
+def test_the_way_around_says_which_place_a_page_belongs_to(hill, signed_in, ana, name, place):
+    page = signed_in(ana).get(reverse(f"projects:{name}", kwargs={"org": "hill"})).content.decode()
+    assert re.findall(r'aria-current="page">([^<]+)<', page) == [place]
+
+
 def test_the_strip_of_seasons_shows_what_was_planted_at_each_site(signed_in, ana, cohort, site):
     page = home(signed_in(ana)).content.decode()
     assert "planting 2024" in page
