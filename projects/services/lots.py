@@ -36,6 +36,8 @@ def receive_lot(*, actor: Actor, order: StockOrder | None = None, **values: Any)
         delivery = _delivery(actor, order, values["nursery"], values["received_on"])
     lot = take_in(actor=actor, values=values, delivery=delivery)
     reminders.renew_lots(actor.organisation, [lot.pk])
+    if order is not None:
+        reminders.renew_orders(actor.organisation)
     return lot
 
 
@@ -77,10 +79,15 @@ def _taken(code: str) -> str:
 
 
 def _delivery(actor: Actor, order: StockOrder, nursery: Nursery, delivered_on: date) -> Delivery:
-    found, _made = Delivery.objects.get_or_create(
-        organisation=actor.organisation, order=order, nursery=nursery, delivered_on=delivered_on
-    )
-    return found
+    """The delivery of that day; of several with notes of their own, the one without a note or the first."""
+    came = {
+        "organisation": actor.organisation,
+        "order": order,
+        "nursery": nursery,
+        "delivered_on": delivered_on,
+    }
+    found = Delivery.objects.filter(**came).order_by("note_number", "id").first()
+    return found or Delivery.objects.get_or_create(**came, note_number="")[0]
 
 
 def _check_fixed(lot: StockLot, values: dict[str, Any]) -> None:

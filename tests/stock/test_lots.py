@@ -7,7 +7,16 @@ from django.urls import reverse
 
 from projects import clocks
 from projects.errors import Refusal
-from projects.models import HistoryEntry, LotMovement, LotStorage, PlantingDay, StockLot, StockTake
+from projects.models import (
+    Delivery,
+    HistoryEntry,
+    LotMovement,
+    LotStorage,
+    PlantingDay,
+    StockLot,
+    StockOrder,
+    StockTake,
+)
 from projects.selectors.ledgers import ledger_of
 from projects.services import lots, movements, nurseries
 from species.models import RangeStatus
@@ -55,6 +64,25 @@ def test_a_bad_lot_field_is_named_and_nothing_is_written(signed_in, ana, lot_fie
     assert answer.status_code == 422
     assert words in " ".join(answer.context["form"].errors[field])
     assert not StockLot.objects.exists()
+
+
+def test_a_lot_joins_the_delivery_of_its_day_though_there_were_two_with_notes(
+    signed_in, ana, hill, project, lot_fields
+):
+    order = StockOrder.objects.create(
+        organisation=hill, project=project, nursery_id=lot_fields["nursery"], status="placed"
+    )
+    came = [
+        Delivery.objects.create(
+            organisation=hill, order=order, nursery=order.nursery, note_number=note,
+            delivered_on=lot_fields["received_on"],
+        )
+        for note in ("N8", "N7")
+    ]  # fmt: skip
+    answer = signed_in(ana).post(address("lot_new"), lot_fields | {"order": order.uid})
+    assert answer.status_code == 302
+    assert StockLot.objects.get().delivery == came[1]
+    assert Delivery.objects.count() == 2
 
 
 def test_a_code_is_used_once(signed_in, ana, lot_fields):
