@@ -193,7 +193,10 @@ class EveningForm(forms.Form):
         for row in lots:
             for name, label in labels.items():
                 wanted = name == "planted"
-                self.fields[f"{name}_{row.pk}"] = CountField(label=label, required=wanted)
+                missing = _("Write how many of %(lot)s were planted; 0 if none.") % {"lot": row.lot}
+                self.fields[f"{name}_{row.pk}"] = CountField(
+                    label=label, required=wanted, error_messages={"required": missing}
+                )
             self.initial.setdefault(f"taken_{row.pk}", row.taken)
         for person in people:
             self.fields[f"back_{person.pk}"] = forms.TimeField(

@@ -54,6 +54,9 @@ def test_a_day_goes_from_plan_to_closed_by_plain_forms(browser, hill, block, lot
     assert browser.post(address("crew_day_decide", day), {"soil_c": "8", "go": "yes"}).status_code == 302
     page = browser.get(address("crew_day_close", day)).content.decode()
     assert "Eva was back at" in page
+    left_out = browser.post(address("crew_day_close", day), {})
+    assert left_out.status_code == 422
+    assert "Write how many of 24-117 were planted; 0 if none." in left_out.content.decode()
     told = {
         f"taken_{row.pk}": "300",
         f"planted_{row.pk}": "290",
