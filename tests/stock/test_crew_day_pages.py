@@ -52,6 +52,8 @@ def test_a_day_goes_from_plan_to_closed_by_plain_forms(browser, hill, block, lot
     browser.post(address("crew_day_lot_new", day), {"lot": lot.uid, "planned": "300"})
     row = day.lots.get()
     assert browser.post(address("crew_day_decide", day), {"soil_c": "8", "go": "yes"}).status_code == 302
+    said_of_quality = "a fault can be put right the same hour"
+    assert said_of_quality in browser.get(address("crew_day_detail", day)).content.decode()
     page = browser.get(address("crew_day_close", day)).content.decode()
     assert "Eva was back at" in page
     left_out = browser.post(address("crew_day_close", day), {})
@@ -397,3 +399,21 @@ def test_words_no_database_holds_stop_nobody(browser, actor, block, winter):
     assert browser.post(address("crew_day_off", day), {"reason": "Sto\x00rm"}).status_code == 302
     assert CrewDay.objects.get().decided_because == "Storm"
     assert "\x00" not in "".join(HistoryEntry.objects.values_list("reason", flat=True))
+
+
+def test_the_page_of_who_goes_reads_everybody_once(browser, actor, hill, block, winter):
+    day = crew_day(actor, block)
+
+    def queries():
+        with CaptureQueriesContext(connection) as made:
+            page = browser.get(address("crew_day_people", day)).content.decode()
+        return len(made), page
+
+    queries()
+    before, _page = queries()
+    crew_days.set_people(
+        actor=actor, crew_day=day, people=[(person(hill, f"Walker {n}"), None) for n in range(6)]
+    )
+    after, page = queries()
+    assert after == before
+    assert page.count("selected>Walker 3<") == 1 and page.count(">nobody yet<") == 10
