@@ -81,18 +81,23 @@ class CrewForm(forms.Form):
         super().__init__(*args, **options)
         self.initial["version"] = version
         people = people_of(actor)
+        named = [(person.pk, str(person)) for person in people]  # read once, however many rows there are
         self.n_rows = len(rows) + EMPTY_ROWS
         for n in range(self.n_rows):
             row = rows[n] if n < len(rows) else None
             numbered = {"n": n + 1}
-            self.fields[f"person_{n}"] = forms.ModelChoiceField(
-                people, required=False, label=_("Person %(n)s") % numbered, empty_label=_("nobody"),
+            self.fields[f"person_{n}"] = person = forms.ModelChoiceField(
+                people,
+                required=False,
+                label=_("Person %(n)s") % numbered,
                 initial=row.person_id if row else None,
-            )  # fmt: skip
-            self.fields[f"buddy_{n}"] = forms.ModelChoiceField(
-                people, required=False, label=_("Buddy of person %(n)s") % numbered, empty_label=_("nobody yet"),
+            )
+            self.fields[f"buddy_{n}"] = buddy = forms.ModelChoiceField(
+                people, required=False, label=_("Buddy of person %(n)s") % numbered,
                 initial=row.buddy_id if row else None,
             )  # fmt: skip
+            person.choices = [("", _("nobody")), *named]
+            buddy.choices = [("", _("nobody yet")), *named]
 
     def clean(self) -> dict[str, Any]:
         """Turn the rows into pairs; a buddy without a person is somebody forgotten."""
