@@ -142,6 +142,7 @@ class PassForm(forms.Form):
         funders = Membership.objects.filter(role=Role.FUNDER, ended_at__isnull=True)
         people = people.exclude(id__in=funders.values("person_id"))
         fields["person"].queryset = people.order_by("name")
+        fields["person"].empty_label = _("somebody new, named below")
         rounds = access.visible_rounds(actor).filter(status=RoundStatus.OPEN)
         fields["rounds"].queryset = rounds.select_related("project")
         fields["rounds"].label_from_instance = lambda row: f"{row.project} · {row.name}"

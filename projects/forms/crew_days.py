@@ -12,7 +12,17 @@ from projects import access, figures
 from projects.access import Actor
 from projects.forms.fields import CountField, DayField, MeasureField
 from projects.forms.versioned import VersionedForm
-from projects.models import CrewDay, CrewDayLot, CrewDayPerson, Person, Season, SeasonKind, StockLot
+from projects.models import (
+    CrewDay,
+    CrewDayLot,
+    CrewDayPerson,
+    Membership,
+    Person,
+    Role,
+    Season,
+    SeasonKind,
+    StockLot,
+)
 from projects.selectors.ledgers import ledgers_of
 from projects.services.crew_day_closing import NUMBERS, LotEvening
 
@@ -25,8 +35,10 @@ def time_box() -> forms.TimeInput:
 
 
 def people_of(actor: Actor) -> QuerySet[Person]:
-    """Everybody the organisation knows by name."""
+    """Everybody the organisation knows by name, but for those who only read as funders."""
     people = Person.objects.filter(organisation=actor.organisation, erased_at__isnull=True)
+    funders = Membership.objects.filter(role=Role.FUNDER, ended_at__isnull=True)
+    people = people.exclude(id__in=funders.filter(organisation=actor.organisation).values("person_id"))
     return people.exclude(name="").order_by("name", "id")
 
 

@@ -20,6 +20,7 @@ from projects.models import (
     Membership,
     Person,
     Project,
+    Role,
     SubmissionPersonal,
 )
 from projects.services.field_kinds.personal import notes_of
@@ -170,8 +171,9 @@ def _soonest(tasks: QuerySet[CareTask]) -> QuerySet[CareTask]:
 
 
 def people_for(actor: Actor) -> QuerySet[Person]:
-    """People a task can be given to: members of today and people whose phone is enrolled, by name."""
+    """People a task can be given to: members of today but funders, and people whose phone is enrolled."""
     members = Membership.objects.filter(organisation=actor.organisation, ended_at__isnull=True)
+    members = members.exclude(role=Role.FUNDER)
     phones = access.models.FieldPass.objects.filter(organisation=actor.organisation, revoked_at__isnull=True)
     here = Q(pk__in=members.values("person_id")) | Q(pk__in=phones.values("person_id"))
     return Person.objects.filter(here, organisation=actor.organisation, erased_at__isnull=True).order_by(

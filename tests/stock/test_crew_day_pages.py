@@ -17,6 +17,7 @@ from projects.models import (
     QualityCheck,
     StockLot,
 )
+from projects.selectors.care import people_for
 from projects.selectors.crew_day_warnings import holds, warnings_of
 from projects.selectors.crew_days import going, lots_of, open_days, planting_log
 from projects.services import crew_day_closing as closing
@@ -210,6 +211,12 @@ def test_a_crew_without_number_leader_or_buddies_is_told_so(actor, hill, site, d
     site.emergency_contact = "112"
     site.save()
     assert not has("Emergency.", said(day)) and not has("Crew leader.", said(day))
+
+
+def test_a_funder_is_offered_neither_for_a_crew_nor_for_a_task(browser, actor, day, fred, vera):
+    chosen = browser.get(address("crew_day_people", day)).context["form"].fields["person_0"].queryset
+    assert vera.person in chosen and fred.person not in chosen
+    assert vera.person in people_for(actor) and fred.person not in people_for(actor)
 
 
 def test_lots_with_plants_on_hand_are_offered_first_each_with_its_number(browser, actor, day, lot, hill, oak):
