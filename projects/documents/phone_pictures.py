@@ -11,8 +11,10 @@ MOST_PIXELS = 16_000_000  # the form sends at most 1600 a side; what is held in 
 START, END = b"\xff\xd8\xff", b"\xff\xd9"
 GPS_DIRECTORY = 0x8825  # Exif's pointer to where a picture was taken
 PLACE_IN_WORDS = (b"GPSLatitude", b"GPSLongitude", b"GPSCoordinates")  # as XMP and other blocks write it
+# What reading a damaged picture raises, or the words a camera wrote into it.
 BROKEN = (
-    UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, struct.error, TypeError, KeyError, IndexError,
+    UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, struct.error, TypeError, ArithmeticError,
+    LookupError, AttributeError,
 )  # fmt: skip
 
 

@@ -3,7 +3,9 @@
 import io
 import warnings
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageOps
+
+from projects.documents.phone_pictures import BROKEN
 
 PDF, JPEG, PNG = "application/pdf", "image/jpeg", "image/png"
 ENDINGS = {PDF: "pdf", JPEG: "jpg", PNG: "png"}
@@ -48,7 +50,7 @@ def plain_picture(content: bytes) -> bytes:
         raise BadPicture("too_large") from bomb
     except BadPicture:
         raise
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as broken:
+    except BROKEN as broken:
         raise BadPicture("broken") from broken
 
 

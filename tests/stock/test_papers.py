@@ -82,6 +82,17 @@ def test_a_damaged_or_enormous_picture_is_refused(monkeypatch):
         plain_picture(held.getvalue())
 
 
+@pytest.mark.parametrize("tag", [0x0100, 0x011A])
+def test_a_picture_whose_camera_wrote_words_for_a_number_is_refused_in_words(actor, lot, tag):
+    exif, held = Image.Exif(), io.BytesIO()
+    exif[0x0112], exif[0x010F] = 6, "cam"
+    Image.new("RGB", (30, 20)).save(held, "JPEG", exif=exif)
+    told = held.getvalue().replace(b"\x01\x0f\x00\x02", tag.to_bytes(2) + b"\x00\x02")
+    assert told != held.getvalue()
+    with pytest.raises(Refusal, match="damaged"):
+        papers.attach(actor=actor, subject=lot, upload=told, kind="photo")
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
