@@ -28,7 +28,7 @@ def care_crumbs(request: HttpRequest, block: Block | None = None) -> list[dict[s
 
 def task_crumbs(request: HttpRequest, task: CareTask) -> list[dict[str, str]]:
     """The way to a page below a task; who is given a task may not see the pages of its site."""
-    return [*care_crumbs(request), crumb(request, task.what, "care_detail", uid=task.uid)]
+    return [*care_crumbs(request), crumb(request, _("The task"), "care_detail", uid=task.uid)]
 
 
 @require_http_methods(["GET", "POST"])
