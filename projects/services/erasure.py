@@ -4,14 +4,23 @@ from collections.abc import Collection, Sequence
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from projects import history
 from projects.access import Actor
 from projects.errors import Refusal
-from projects.models import CareTask, LotCheck, Person, Sighting, SubmissionPersonal, Walk
+from projects.models import (
+    CareTask,
+    CrewDay,
+    CrewDayState,
+    LotCheck,
+    Person,
+    Sighting,
+    SubmissionPersonal,
+    Walk,
+)
 from projects.services import editing
 
 AT_ONCE = 500  # rows named in one statement
@@ -28,6 +37,7 @@ def erase_person(*, actor: Actor, person: Person, reason: str) -> int:
     wanted(reason)
     parts = SubmissionPersonal.objects.filter(submission__submitted_by=person)
     n_records = erase(actor, parts)
+    erase_from_crews(person)
     Person.objects.filter(pk=person.pk).update(name="", contact="", erased_at=timezone.now())
     person.refresh_from_db()
     history.record(
@@ -58,6 +68,18 @@ def erase(actor: Actor, parts: QuerySet[SubmissionPersonal]) -> int:
     standing = parts.filter(organisation=actor.organisation, erased_at__isnull=True)
     erase_notes(list(standing.values_list("submission_id", flat=True)))
     return standing.update(personal="", personal_salt="", erased_at=timezone.now())
+
+
+def erase_from_crews(person: Person) -> None:
+    """Take out who was told of a crew: where the person is named, and of days that are over where they went along.
+
+    Of a day still open it stays where it names somebody else: it says who raises the alarm.
+    """
+    went = Q(lead=person) | Q(people__person=person) | Q(people__buddy=person)
+    gone = went & Q(state__in=(CrewDayState.CLOSED, CrewDayState.CALLED_OFF))
+    named = Q(buddies__icontains=person.name) if person.name else Q(pk__in=())
+    days = CrewDay.objects.filter(gone | named, organisation=person.organisation_id).exclude(buddies="")
+    CrewDay.objects.filter(pk__in=list(days.order_by().values_list("pk", flat=True))).update(buddies="")
 
 
 def erase_notes(submissions: Sequence[int]) -> None:

@@ -10,7 +10,7 @@ from projects.errors import Refusal
 from projects.models import Cohort, CrewDay, HistoryEntry, LotMovement, PlantingDay, Reminder
 from projects.selectors.ledgers import ledger_of
 from projects.services import crew_day_closing as closing
-from projects.services import crew_day_lots, crew_days, planting
+from projects.services import crew_day_lots, crew_days, erasure, planting
 from projects.services.editing import ChangedMeanwhile
 from tests import factories
 from tests.stock.crew_rows import DAY, crew_day, evening, person, rule, with_lot
@@ -282,3 +282,17 @@ def test_nobody_of_another_organisation_is_put_on_a_day(actor, other, day, oak):
     assert caught.value.code == "not_ours"
     with pytest.raises(Refusal):
         crew_days.set_people(actor=actor, crew_day=day, people=[(person(other, "Olga"), None)])
+
+
+def test_a_person_whose_name_is_removed_is_named_in_no_day(actor, hill, block):
+    eva = person(hill, "Eva Lima")
+    told = {
+        "named": crew_day(actor, block, crew="a", buddies="eva lima, by telephone"),
+        "over": crew_day(actor, block, crew="b", lead=eva, buddies="Eva and Rui"),
+        "ahead": crew_day(actor, block, crew="c", lead=eva, buddies="The office"),
+        "of others": crew_day(actor, block, crew="d", buddies="Rui"),
+    }
+    crew_days.call_off(actor=actor, crew_day=told["over"], reason="Storm")
+    erasure.erase_person(actor=actor, person=eva, reason="She asked, 2 March")
+    left = {name: CrewDay.objects.get(pk=row.pk).buddies for name, row in told.items()}
+    assert left == {"named": "", "over": "", "ahead": "The office", "of others": "Rui"}
