@@ -80,7 +80,7 @@ def _taken(code: str) -> str:
 
 def _delivery(actor: Actor, order: StockOrder, nursery: Nursery, delivered_on: date) -> Delivery:
     """The delivery of that day; of several with notes of their own, the one without a note or the first."""
-    came = {
+    came: dict[str, Any] = {
         "organisation": actor.organisation,
         "order": order,
         "nursery": nursery,
