@@ -13,6 +13,8 @@ from projects.access.actors import Actor
 def get_or_404(rows: QuerySet, **lookup: Any) -> Any:
     """Return one row of a queryset that was already limited to what may be seen, else 404."""
     try:
+        if any(isinstance(value, str) and "\x00" in value for value in lookup.values()):
+            raise ValueError("no row holds a NUL, and PostgreSQL will not look for one")
         return rows.get(**lookup)
     except (rows.model.DoesNotExist, ValueError) as missing:
         raise Http404(_("There is nothing at this address.")) from missing

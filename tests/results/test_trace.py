@@ -363,6 +363,12 @@ def test_one_species_of_a_block_is_followed_alone(planted, lots, read):
     assert "PINE-9" in read("block", planted.blocks[0])
 
 
+def test_a_species_no_database_could_hold_is_nowhere(signed_in, ana, planted):
+    for asked in ("%00", "quercus%00", "nowhere"):
+        page = address("trace_block", uid=planted.blocks[0].uid) + f"?species={asked}"
+        assert signed_in(ana).get(page).status_code == 404
+
+
 def test_queries_do_not_grow_with_lots_and_days(signed_in, ana, planted, lots):
     client, page = signed_in(ana), address("trace_project", uid=planted.project.uid)
 
