@@ -55,6 +55,18 @@ KEYS = [
 ]
 
 
+def tell_doubles_apart(apps, schema_editor):
+    """Number deliveries that two people entered for one order and day at once: from now on there is only one."""
+    seen = {}
+    deliveries = apps.get_model("projects", "Delivery").objects.filter(order__isnull=False)
+    for delivery in deliveries.order_by("id"):
+        key = (delivery.order_id, delivery.nursery_id, delivery.delivered_on)
+        seen[key] = seen.get(key, 0) + 1
+        if seen[key] > 1:
+            delivery.note_number = f"entered again {seen[key]}"
+            delivery.save(update_fields=["note_number"])
+
+
 class Migration(migrations.Migration):
 
     dependencies = [
@@ -563,6 +575,7 @@ class Migration(migrations.Migration):
             model_name='caretask',
             constraint=models.UniqueConstraint(fields=('organisation', 'id'), name='care_task_is_of_one_organisation'),
         ),
+        migrations.RunPython(tell_doubles_apart, migrations.RunPython.noop),
         migrations.AddConstraint(
             model_name='delivery',
             constraint=models.UniqueConstraint(condition=models.Q(('order__isnull', False)), fields=('order', 'nursery', 'delivered_on', 'note_number'), name='a_delivery_of_an_order_is_entered_once'),
