@@ -1,5 +1,6 @@
 """Erase what records say of persons; counts stay, and the chain still verifies, since it holds only a hash."""
 
+import re
 from collections.abc import Collection, Sequence
 from uuid import UUID
 
@@ -13,6 +14,7 @@ from projects.access import Actor
 from projects.errors import Refusal
 from projects.models import (
     CareTask,
+    Consent,
     CrewDay,
     CrewDayState,
     LotCheck,
@@ -38,6 +40,7 @@ def erase_person(*, actor: Actor, person: Person, reason: str) -> int:
     parts = SubmissionPersonal.objects.filter(submission__submitted_by=person)
     n_records = erase(actor, parts)
     erase_from_crews(person)
+    erase_from_agreements(person)
     Person.objects.filter(pk=person.pk).update(name="", contact="", erased_at=timezone.now())
     person.refresh_from_db()
     history.record(
@@ -80,6 +83,21 @@ def erase_from_crews(person: Person) -> None:
     named = Q(buddies__icontains=person.name) if person.name else Q(pk__in=())
     days = CrewDay.objects.filter(gone | named, organisation=person.organisation_id).exclude(buddies="")
     CrewDay.objects.filter(pk__in=list(days.order_by().values_list("pk", flat=True))).update(buddies="")
+
+
+def erase_from_agreements(person: Person) -> None:
+    """Put a mark in the place of the person's name where it was typed into a right, an agreement or a permit."""
+    if not person.name:
+        return
+    name, mark = re.compile(re.escape(person.name), re.IGNORECASE), str(Person(name=""))
+    typed = Q()
+    for field in Consent.kept_out_of_history:
+        typed |= Q(**{f"{field}__icontains": person.name})
+    for row in Consent.objects.filter(typed, organisation=person.organisation_id):
+        for field in Consent.kept_out_of_history:
+            room = getattr(Consent._meta.get_field(field), "max_length", None)
+            setattr(row, field, name.sub(mark, getattr(row, field))[:room])
+        row.save(update_fields=Consent.kept_out_of_history)
 
 
 def erase_notes(submissions: Sequence[int]) -> None:

@@ -1,12 +1,16 @@
 """A name typed into an agreement can be taken out again through its page, and no table keeps it."""
 
+from datetime import date
+
 import pytest
 from django.apps import apps
 from django.urls import reverse
 
-from projects.models import Consent, ReadinessOverride
+from projects.models import Consent, Person, ReadinessOverride
+from projects.services import erasure
 
 NAME = "Quintela"
+DAY = date(2026, 3, 1)
 TYPED = {
     "kind": "landholder", "with_whom": f"{NAME} of the mill", "reference": "7/2026", "what": f"{NAME} mows",
     "caretaker": NAME, "benefits": f"walnuts for {NAME}", "given_on": "2026-03-01", "expires_on": "2026-04-15",
@@ -45,6 +49,20 @@ def test_after_a_manager_takes_a_name_out_of_an_agreement_nothing_holds_it(brows
     assert browser.post(address("consent_edit", row), TYPED | CLEARED).status_code == 302
     assert tables_with(NAME) == set()
     assert NAME not in browser.get(address("history", row)).content.decode()
+
+
+def test_a_person_who_is_erased_is_named_in_no_agreement(browser, site, actor, hill):
+    browser.post(address("consent_new", site), TYPED)
+    quiet = Consent.objects.create(
+        organisation=hill, site=site, kind="permit", with_whom="Office", what="x", given_on=DAY
+    )
+    asked = Person.objects.create(organisation=hill, name=NAME.lower())
+    erasure.erase_person(actor=actor, person=asked, reason="Asked by letter, 2 March")
+    assert tables_with(NAME) == set()
+    row = Consent.objects.exclude(pk=quiet.pk).get()
+    assert row.with_whom == "a person whose name was removed of the mill"
+    quiet.refresh_from_db()
+    assert (quiet.with_whom, quiet.what) == ("Office", "x")
 
 
 def test_words_of_an_override_are_kept_on_purpose(browser, site, ana):
