@@ -11,7 +11,7 @@ from monitoring.selectors.stocking_rows import invasive_species
 from monitoring.services import invasives
 from projects.errors import Refusal
 from projects.selectors import chooser, site_facts
-from projects.services import lots
+from projects.services import invasive
 from species.access import standing_ranges, standing_traits
 from species.models import RangeStatus, SpeciesTrait
 from species.selectors.facts import range_statuses, traits_of
@@ -120,11 +120,11 @@ def fields_of_rain():
 
 def test_stock_is_refused_by_what_we_hold_invasive(actor, site, oak, hill, other):
     standing(oak, "invasive", other.uid)
-    lots._refuse_invasive(actor, oak)
+    invasive.refuse_invasive(actor, oak)
     standing(oak, "native")
     standing(oak, "invasive", hill.uid)
     with pytest.raises(Refusal, match="invasive in PT"):
-        lots._refuse_invasive(actor, oak)
+        invasive.refuse_invasive(actor, oak)
 
 
 def test_counts_tasks_and_phones_follow_what_we_hold_invasive(hill, other, oak, plots, survey_round):
