@@ -41,9 +41,9 @@ def folder() -> Path:
 
 
 @contextmanager
-def one_at_a_time() -> Iterator[None]:
+def one_at_a_time(what: str = "lock") -> Iterator[None]:
     """Let one process lay a template down while the others wait for it."""
-    with (folder() / "lock").open("w") as lock:
+    with (folder() / what).open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         yield
 

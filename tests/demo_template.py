@@ -49,10 +49,10 @@ def loaded() -> Path:
     path = folder() / f"demo-{digest()}.sqlite3"
     being_made = folder() / f"making-{os.getpid()}.sqlite3"
     if not path.exists():
-        database_template.copy_file(being_made)  # before the lock, which it takes itself
-        with one_at_a_time():
+        database_template.copy_file(being_made)
+        with one_at_a_time("demo-lock"):
             if not path.exists():
-                for old in folder().glob("demo-*"):
+                for old in folder().glob("demo-*.sqlite3"):
                     old.unlink(missing_ok=True)
                 load(being_made)
                 being_made.rename(path)

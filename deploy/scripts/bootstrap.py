@@ -113,7 +113,7 @@ def installers(python: Path) -> Iterator[list[str]]:
     uv = shutil.which("uv")
     if uv and subprocess.run([uv, "--version"], capture_output=True).returncode == 0:
         yield [uv, "pip", "install", "--python", str(python)]
-    yield [*pip_for(python), "install", "--disable-pip-version-check"]
+    yield [*pip_for(python), "install", "--disable-pip-version-check", "--no-compile"]  # as imported, not all
 
 
 def pip_for(python: Path) -> list[str]:
