@@ -55,14 +55,18 @@ def without_baselines(made, numbers):
 def test_every_tree_lives(page, make_hillside):
     made = make_hillside(1, 6)
     count(made, [20] * 6)
-    assert re.search(r"Block 01 Upper site Where from\? 100 %, \d\d to 100 % 6 plots, 120 trees", text := page(made))
+    assert re.search(
+        r"Block 01 Upper site Where from\? 100 %, \d\d to 100 % 6 plots, 120 trees", text := page(made)
+    )
     assert "meets target" in text
 
 
 def test_no_tree_lives(page, make_hillside):
     made = make_hillside(1, 6)
     count(made, [0] * 6)
-    assert re.search(r"Block 01 Upper site Where from\? 0 %, 0 to \d+ % 6 plots, 120 trees", text := page(made))
+    assert re.search(
+        r"Block 01 Upper site Where from\? 0 %, 0 to \d+ % 6 plots, 120 trees", text := page(made)
+    )
     assert "falls short" in text
 
 
@@ -125,7 +129,9 @@ def test_a_species_absent_from_a_block(page, make_hillside):
         young = factories.baseline(plot, rowan, 5, cohort=cohort)
         lines = [line(oaks, 15, dead_stem=5), line(young, 2, dead_stem=3)]
         log.append_items(made.actor, [item(visit_body(plot, made.survey_round, lines))])
-    assert re.search(r"Sorbus aucuparia Where from\? 40 %, \d+ to \d+ % 6 plots, 30 trees falls short", page(made))
+    assert re.search(
+        r"Sorbus aucuparia Where from\? 40 %, \d+ to \d+ % 6 plots, 30 trees falls short", page(made)
+    )
     found = Estimate.objects.filter(scope="block_species", measure="survival", is_headline=True)
     assert {row.key.partition(":")[2] for row in found if str(made.blocks[0].uid) in row.key} == {
         "quercus-robur"
